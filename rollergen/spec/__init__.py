@@ -1,0 +1,1 @@
+"""What is asked for: units, profile, compound, tolerances, limits, reading."""
