@@ -55,7 +55,11 @@ def spread_flank_angle(raw: Raw) -> str:
     clash = "flank_angle_ahead" in ribs or "flank_angle_behind" in ribs
     ribs.setdefault("flank_angle_ahead", both)
     ribs.setdefault("flank_angle_behind", both)
-    return "stands beside flank_angle_ahead or flank_angle_behind; keep either the one or the two" if clash else ""
+    return (
+        "stands beside flank_angle_ahead or flank_angle_behind; keep either the one or the two"
+        if clash
+        else ""
+    )
 
 
 def _table(raw: Raw, name: str) -> Raw | None:
@@ -118,7 +122,9 @@ def _fill_chambers(chambers: Raw, set_default: Set) -> None:
     set_default("section", "sector", _DIRECT)
     set_default("start", "0 deg", _DIRECT)
     named = chambers.get("foamed")
-    set_default("fill", "foam" if named else "air", "foam because foamed names chambers" if named else _DIRECT)
+    set_default(
+        "fill", "foam" if named else "air", "foam because foamed names chambers" if named else _DIRECT
+    )
     count = chambers.get("count")
     everyone = list(range(1, count + 1)) if isinstance(count, int) and 0 <= count <= 24 else []
     if chambers["fill"] == "foam":

@@ -15,10 +15,14 @@ _SIGNS = {ord("\u2212"): "-", ord("\u2044"): "/", ord("\u2215"): "/"}
 _DECIMAL = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _COMMA = re.compile(r"^([+-]?)([0-9]*),([0-9]+)(?![0-9,/])")
 _GROUPED = re.compile(r"^[+-]?[0-9]{1,3}(?:[, '_][0-9]{3})+(?![0-9/])")
-_FRACTION = re.compile(r"^([+-]?)(?:([0-9]+)(?:[ ]+|-))?([0-9]+)/([0-9]+)(?![0-9./,])[ ]*(.*)$", re.S)
-_NUMBER = re.compile(rf"^([+-]?{_DECIMAL})[ ]*(.*)$", re.S)
-_NOT_A_NUMBER = re.compile(r"^[+-]?(nan|inf|infinity)\b", re.I)
+_FRACTION = re.compile(r"^([+-]?)(?:([0-9]+)(?:[ ]+|-))?([0-9]+)/([0-9]+)(?![0-9./,])[ ]*(.*)$", re.DOTALL)
+_NUMBER = re.compile(rf"^([+-]?{_DECIMAL})[ ]*(.*)$", re.DOTALL)
+_NOT_A_NUMBER = re.compile(r"^[+-]?(nan|inf|infinity)\b", re.IGNORECASE)
 _LONGEST = 100
+
+
+class Unreadable(ValueError):
+    """A text that cannot be taken for what was asked; the message says what to write instead."""
 
 
 def plain(text: str) -> str:
@@ -33,24 +37,24 @@ def plain(text: str) -> str:
 def number_and_unit(text: str) -> tuple[float, str]:
     """Split "number unit" into the number and the unit's text ("" when there is none).
 
-    Raises ``ValueError`` with the way out for comma decimals, thousands marks, NaN, infinity,
+    Raises ``Unreadable`` with the way out for comma decimals, thousands marks, NaN, infinity,
     improper or zero-denominator fractions and everything that does not begin with a number.
     """
     if len(text) > _LONGEST:
-        raise ValueError(f"a text of {len(text)} characters is not one number with its unit")
+        raise Unreadable(f"a text of {len(text)} characters is not one number with its unit")
     written = plain(text)
     if not written:
-        raise ValueError("an empty text is not a number with its unit")
+        raise Unreadable("an empty text is not a number with its unit")
     _refuse_marks(text, written)
     mixed = _FRACTION.match(written)
     if mixed:
         return _fraction(text, mixed), mixed.group(5).strip()
     simple = _NUMBER.match(written)
     if not simple:
-        raise ValueError(f'"{text}" does not begin with a number')
+        raise Unreadable(f'"{text}" does not begin with a number')
     value = float(simple.group(1))
     if not isfinite(value):
-        raise ValueError(f'"{text}" is too large to be a number here')
+        raise Unreadable(f'"{text}" is too large to be a number here')
     return value, simple.group(2).strip()
 
 
@@ -63,23 +67,23 @@ def _spelled(letter: str) -> str:
 
 def _refuse_marks(text: str, written: str) -> None:
     if _NOT_A_NUMBER.match(written):
-        raise ValueError(f'"{text}" is not a number that can be measured')
+        raise Unreadable(f'"{text}" is not a number that can be measured')
     grouped, comma = _GROUPED.match(written), _COMMA.match(written)
     if grouped:
         joined = re.sub(r"[, '_]", "", grouped.group()) + written[grouped.end() :]
         point = f' or "{written.replace(",", ".", 1)}"' if grouped.group().count(",") == 1 else ""
-        raise ValueError(f'"{text}" can be read in two ways; write "{joined}"{point}')
+        raise Unreadable(f'"{text}" can be read in two ways; write "{joined}"{point}')
     if comma:
-        raise ValueError(f'"{text}" has a decimal comma; write "{written.replace(",", ".", 1)}"')
+        raise Unreadable(f'"{text}" has a decimal comma; write "{written.replace(",", ".", 1)}"')
 
 
 def _fraction(text: str, found: re.Match[str]) -> float:
     sign, whole, above, below = found.group(1, 2, 3, 4)
     n, d = int(above), int(below)
     if d == 0:
-        raise ValueError(f'"{text}" divides by zero')
+        raise Unreadable(f'"{text}" divides by zero')
     if whole is not None and n >= d:
-        raise ValueError(f'"{text}" is an odd mixed fraction; write "{int(whole) + n / d:g}" with its unit')
+        raise Unreadable(f'"{text}" is an odd mixed fraction; write "{int(whole) + n / d:g}" with its unit')
     if max(len(above), len(below), len(whole or "")) > 9:
-        raise ValueError(f'"{text}" is too long a fraction; write it as a decimal number')
+        raise Unreadable(f'"{text}" is too long a fraction; write it as a decimal number')
     return (-1.0 if sign == "-" else 1.0) * (int(whole or 0) + n / d)

@@ -7,7 +7,7 @@ are already filled in by ``spec.reading``, so nobody downstream has to know them
 
 from __future__ import annotations
 
-from math import inf, tau
+from math import hypot, inf, sqrt, tau
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -62,8 +62,20 @@ class Ribs(Table):
     start: Angle
 
 
+def corner_reach(section: str, width: float, corner_radius: float) -> float:
+    """Distance from the axis to the rounded corner of a square or hexagon ``width`` across flats (mm).
+
+    For a circle (round, keyed) it is the radius.
+    """
+    sharp = {"square": sqrt(2.0), "hexagon": 2 / sqrt(3.0)}.get(section)
+    return width / 2 if sharp is None else sharp * (width / 2 - corner_radius) + corner_radius
+
+
 class Bore(Table):
-    """The shaft hole. ``across`` is the SHAFT size; the hole is ``across + clearance`` wide."""
+    """The shaft hole. ``across`` is the SHAFT size; the hole is ``across + clearance`` wide.
+
+    Keyed only: a parallel-sided keyway ``key_width`` wide on +x, its flat floor at ``width/2 + key_depth``.
+    """
 
     section: Literal["square", "hexagon", "round", "keyed"]
     across: PositiveLength
@@ -79,6 +91,13 @@ class Bore(Table):
     def width(self) -> float:
         """Hole size across flats, or its diameter (mm)."""
         return self.across + self.clearance
+
+    @property
+    def reach(self) -> float:
+        """Largest distance of the hole's edge from the axis: its rounded corner, its keyway (mm)."""
+        if self.section == "keyed":
+            return hypot(self.width / 2 + (self.key_depth or 0.0), (self.key_width or 0.0) / 2)
+        return corner_reach(self.section, self.width, self.corner_radius)
 
 
 class Chambers(Table):

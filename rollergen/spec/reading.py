@@ -18,7 +18,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from rollergen.errors import Complaint, FileTrouble, ProfileError
-from rollergen.spec.defaults import Defaults, fill_defaults, spread_flank_angle
+from rollergen.spec.defaults import fill_defaults, spread_flank_angle
 from rollergen.spec.limits import broken_limits, warnings_of
 from rollergen.spec.places import Path, Place, places_of, undotted
 from rollergen.spec.profile import Body, Bore, Chambers, Compound, Profile, Ribs
@@ -165,9 +165,7 @@ def _text_of(file: File) -> str:
 
 
 def _too_large(size: int) -> str:
-    return (
-        f"{size / 1e6:.1f} MB is too large for a profile, at most {LARGEST_FILE / 1e6:g} MB; is it the right file?"
-    )
+    return f"{size / 1e6:.1f} MB is too large for a profile, at most {LARGEST_FILE / 1e6:g} MB; is it the right file?"
 
 
 def _decoded(data: bytes, file: str) -> str:
@@ -182,7 +180,9 @@ def _decoded(data: bytes, file: str) -> str:
         line = data.count(b"\n", 0, wrong.start) + 1
         column = wrong.start - data.rfind(b"\n", 0, wrong.start)
         message = f"byte 0x{data[wrong.start]:02x} is not UTF-8 text; save the file as UTF-8"
-        raise ProfileError([Complaint(key="", message=message, file=file, line=line, column=column)]) from None
+        raise ProfileError(
+            [Complaint(key="", message=message, file=file, line=line, column=column)]
+        ) from None
 
 
 def _first_layer(text: str, folder: File, file: str, path: File | None) -> Layer:
@@ -233,7 +233,9 @@ def _chain(first: Layer) -> list[Layer]:
             text = _text_of(base)
         except FileTrouble as trouble:
             _refuse(layer, f"cannot read the profile to start from: {trouble}")
-        layers.append(Layer(file=shown_as, folder=base.parent, path=base, text=text, raw=_parsed(text, shown_as)))
+        layers.append(
+            Layer(file=shown_as, folder=base.parent, path=base, text=text, raw=_parsed(text, shown_as))
+        )
     return layers
 
 
@@ -309,7 +311,9 @@ def _read_mate(mate: Raw, said: str, key: str, writer: Layer, layers: Sequence[L
         return [Complaint(key=key, message=message)]
     shown_as = said if writer.folder == File() else str(path)
     try:
-        mate["ribbed"] = _source(_first_layer(_text_of(path), path.parent, shown_as, path), mates=False).profile
+        mate["ribbed"] = _source(
+            _first_layer(_text_of(path), path.parent, shown_as, path), mates=False
+        ).profile
     except FileTrouble as trouble:
         return [Complaint(key=key, message=f"cannot read the mate's profile: {trouble}")]
     except ProfileError as wrong:
@@ -331,7 +335,9 @@ def _placed(complaints: Iterable[Complaint], layers: Sequence[Layer]) -> tuple[C
     return tuple(sorted(found, key=place))
 
 
-def _with_place(complaint: Complaint, layers: Sequence[Layer], maps: Sequence[dict[Path, Place]]) -> Complaint:
+def _with_place(
+    complaint: Complaint, layers: Sequence[Layer], maps: Sequence[dict[Path, Place]]
+) -> Complaint:
     if complaint.file:
         return complaint
     path = undotted(complaint.key)

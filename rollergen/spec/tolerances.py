@@ -123,7 +123,9 @@ def _band(name: str, size: float, standard: str, *, least_included: bool) -> dic
         if over < size <= upto or (least_included and size == over):
             return row
     first, last = float(rows[0]["over"]), float(rows[-1]["upto"])
-    raise ValueError(f"{standard} has no row for {size:g} mm here: the table runs from {first:g} to {last:g} mm")
+    raise ValueError(
+        f"{standard} has no row for {size:g} mm here: the table runs from {first:g} to {last:g} mm"
+    )
 
 
 def _row(name: str, size: float, standard: str) -> dict[str, str]:

@@ -114,7 +114,9 @@ def _missing(path: Path, raw: dict[str, Any]) -> str:
             'write the plus-minus of your shaft, e.g. shaft_tolerance = "0.1 mm"'
         )
     if key.startswith("flank_angle_"):
-        return 'required and missing; write flank_angle = "15 deg", or flank_angle_ahead and flank_angle_behind'
+        return (
+            'required and missing; write flank_angle = "15 deg", or flank_angle_ahead and flank_angle_behind'
+        )
     example = f"; write e.g. {key} = {_EXAMPLES[key]}" if key in _EXAMPLES else ""
     return f"required and missing{example}"
 
@@ -123,5 +125,7 @@ def _missing_density(name: object) -> str:
     rows = list(compound_rows())
     near: Sequence[str] = get_close_matches(str(name), rows, n=1, cutoff=0.7)
     hint = f'did you mean name = "{near[0]}"? ' if near else ""
-    written = "" if name == "compound as written" else f'{shown(name)} is not a row of the compound table; {hint}'
+    written = (
+        "" if name == "compound as written" else f"{shown(name)} is not a row of the compound table; {hint}"
+    )
     return f'{written}name one of {", ".join(rows)}, or write density = "1120 kg/m^3"'
