@@ -86,8 +86,8 @@ def lead_in_fits(profile: Profile) -> Iterator[Complaint]:
     if lead_in > 0 and lead_in >= most:
         yield Complaint(
             key="bore.lead_in",
-            message=f"{mm(lead_in)} leaves nothing of the end face ({mm(room)} from bore corner to chamfer) or "
-            f"of the length; write {'at most ' + at_most(most) if most > 0.01 else '0 mm'}",
+            message=f"{mm(lead_in)} leaves nothing of the end face ({mm(room)} from bore corner to chamfer) "
+            f"or of the length; write {'at most ' + at_most(most) if most > 0.01 else '0 mm'}",
         )
 
 
@@ -163,7 +163,7 @@ def foam_is_told(profile: Profile) -> Iterator[Complaint]:
     if wrong:
         yield Complaint(
             key="chambers.foamed",
-            message=f"there is no chamber {', '.join(map(str, wrong))}: chambers are numbered 1 to {chambers.count}",
+            message=f"there is no chamber {', '.join(map(str, wrong))}: they are numbered 1 to {chambers.count}",
         )
     if len(set(chambers.foamed)) < len(chambers.foamed):
         yield Complaint(key="chambers.foamed", message="names a chamber twice; name each once")

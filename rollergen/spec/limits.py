@@ -36,7 +36,7 @@ def broken_limits(profile: Profile, *, tables: Collection[str] = ALL_TABLES) -> 
 
 
 def warnings_of(profile: Profile) -> list[Complaint]:
-    """What is legal but worth a second look: loose numbers, values without effect, asks that exclude each other."""
+    """What is legal but worth a second look: loose numbers, idle values, asks that clash."""
     found = [complaint for rule in _WARNINGS for complaint in rule(profile)]
     if density := density_warning(profile.compound):
         found.append(Complaint(key="compound.density", message=density.removeprefix("compound.density ")))
@@ -51,8 +51,8 @@ def _clearance_covers_shaft(profile: Profile) -> Iterator[Complaint]:
     if bore.clearance < bore.shaft_tolerance:
         yield Complaint(
             key="bore.clearance",
-            message=f"{mm(bore.clearance)} does not cover the shaft's plus tolerance {mm(bore.shaft_tolerance)}: "
-            "the largest shaft stretches the bore; intended for a tight fit only",
+            message=f"{mm(bore.clearance)} does not cover the shaft's plus tolerance "
+            f"{mm(bore.shaft_tolerance)}: the largest shaft stretches the bore; intended for a tight fit only",
         )
 
 
@@ -80,7 +80,8 @@ def _asked_gaps_agree(profile: Profile) -> Iterator[Complaint]:
             yield Complaint(
                 key=f"mates[{number}].most_body_gap",
                 message=f"{mm(mate.most_body_gap)} can never be met together with least_tip_gap "
-                f"{mm(mate.least_tip_gap)} and ribs {mm(height)} high; at least {at_least(mate.least_tip_gap + height)}",
+                f"{mm(mate.least_tip_gap)} and ribs {mm(height)} high; write "
+                f"at least {at_least(mate.least_tip_gap + height)}",
             )
 
 

@@ -33,7 +33,7 @@ def mate_is_one_kind(profile: Profile) -> Iterator[Complaint]:
         if mate.kind == "smooth" and mate.diameter is None:
             yield Complaint(
                 key=f"{here}.diameter",
-                message='required for a smooth mate; write e.g. diameter = "90 mm", or name a profile for a ribbed one',
+                message='required for a smooth mate; write e.g. diameter = "90 mm", or name a profile',
             )
         if mate.kind == "smooth" and mate.profile is not None:
             yield Complaint(key=f"{here}.profile", message='a smooth mate has none; write kind = "ribbed"')
@@ -61,7 +61,8 @@ def axes_keep_apart(profile: Profile) -> Iterator[Complaint]:
             yield Complaint(
                 key=f"mates[{number}].axis_distance",
                 message=f"{mm(mate.axis_distance)} lets the bodies collide: the radii are "
-                f"{mm(profile.body_radius)} and {mm(radius)}; write more than {mm(profile.body_radius + radius)}",
+                f"{mm(profile.body_radius)} and {mm(radius)}; write "
+                f"more than {mm(profile.body_radius + radius)}",
             )
 
 
@@ -76,5 +77,5 @@ def mate_stands_within_reach(profile: Profile) -> Iterator[Complaint]:
         if mate.axis_distance_tolerance >= mate.axis_distance:
             yield Complaint(
                 key=f"mates[{number}].axis_distance_tolerance",
-                message=f"{mm(mate.axis_distance_tolerance)} is as large as the distance itself; write e.g. 0.5 mm",
+                message=f"{mm(mate.axis_distance_tolerance)} is as large as the distance; write e.g. 0.5 mm",
             )

@@ -44,7 +44,7 @@ class Layer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """A profile with where it came from: its files (this one first, then what it extends) and what was filled in.
+    """A profile with where it came from: its files (this one first, then what it extends) and its defaults.
 
     ``defaults`` maps a dotted key to (value as text, why) for every key the files left out.
     """
@@ -165,7 +165,8 @@ def _text_of(file: File) -> str:
 
 
 def _too_large(size: int) -> str:
-    return f"{size / 1e6:.1f} MB is too large for a profile, at most {LARGEST_FILE / 1e6:g} MB; is it the right file?"
+    most = f"{LARGEST_FILE / 1e6:g} MB"
+    return f"{size / 1e6:.1f} MB is too large for a profile, at most {most}; is it the right file?"
 
 
 def _decoded(data: bytes, file: str) -> str:

@@ -40,8 +40,8 @@ def fitted_is_squeezed(profile: Profile) -> Iterator[Complaint]:
     elif fitted < free * (1 - MOST_SQUEEZE):
         yield Complaint(
             key=key,
-            message=f"{mm(fitted)} squeezes the segment by {1 - fitted / free:.1%}, limit {MOST_SQUEEZE:.0%}; "
-            f"write at least {at_least(free * (1 - MOST_SQUEEZE))}",
+            message=f"{mm(fitted)} squeezes the segment by {1 - fitted / free:.1%}, limit "
+            f"{MOST_SQUEEZE:.0%}; write at least {at_least(free * (1 - MOST_SQUEEZE))}",
         )
 
 
@@ -187,8 +187,8 @@ def helix_is_buildable(profile: Profile) -> Iterator[Complaint]:
     if ribs.helix_pitch < least:
         yield Complaint(
             key="ribs.helix_pitch",
-            message=f"{mm(ribs.helix_pitch)} is below {mm(least)} (the largest of {mm(LEAST_PITCH)}, a quarter "
-            f"of the body diameter and free_length/{MOST_TURNS:g}); write at least {at_least(least)}",
+            message=f"{mm(ribs.helix_pitch)} is below {mm(least)} (the largest of {mm(LEAST_PITCH)}, a "
+            f"quarter of the body diameter and free_length/{MOST_TURNS:g}); write at least {at_least(least)}",
         )
 
 

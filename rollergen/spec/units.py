@@ -34,14 +34,15 @@ from rollergen.spec.numerals import Unreadable, number_and_unit, plain
 
 Units = Literal["mm", "in"]
 
-_NUMBER_PATTERN = r"[+-]?[0-9 .½¼¾⅓⅔⅛⅜⅝⅞/eE+-]*"
+# A number, whole, decimal or with a fraction, then at least one letter or sign of a unit
+_PATTERN = r"^\s*[+\-−]?[0-9.½¼¾⅓⅔⅛⅜⅝⅞][0-9 ./½¼¾⅓⅔⅛⅜⅝⅞eE+\-]*[^0-9\s.,+\-].*$"
 
 
 def quantity(said: object, kind: Kind) -> float:
     """A text such as "8 mm" as a plain float in ``kind.unit``.
 
-    Raises ``Unreadable`` (a ``ValueError``) naming the text, what is wrong and what to write: no unit, unknown unit, a unit
-    of another kind, an offset unit, a decimal comma, NaN, out of bounds.
+    Raises ``Unreadable`` (a ``ValueError``) naming the text, what is wrong and what to write: no unit,
+    unknown unit, a unit of another kind, an offset unit, a decimal comma, NaN, out of bounds.
     """
     value, unit = number_and_unit(_text_of(said, kind))
     if not unit:
@@ -239,11 +240,11 @@ def _slipped_plural(word: str) -> bool:
     return same and (len(stem) < 3 or stem.endswith(("s", "x", "z", "ch", "sh", "foot")))
 
 
-def _schema(kind: Kind, *more: str) -> WithJsonSchema:
+def _schema(kind: Kind, *more: str, pattern: str = _PATTERN) -> WithJsonSchema:
     return WithJsonSchema(
         {
             "type": "string",
-            "pattern": rf"^\s*{_NUMBER_PATTERN}\s*[^0-9\s.,].*$|^\s*[+-]?[0-9.eE+-]+\s*1/.+$",
+            "pattern": pattern,
             "examples": [kind.example, *more],
             "description": f"{kind.name} with its unit",
         }
@@ -376,7 +377,11 @@ PositiveLength = Annotated[
 SignedLength = Annotated[float, BeforeValidator(_reader(SIGNED_LENGTH)), _schema(SIGNED_LENGTH, "-3 mm")]
 Modulus = Annotated[float, BeforeValidator(_reader(PRESSURE)), _schema(PRESSURE)]
 Share = Annotated[float, BeforeValidator(_reader(SHARE)), _schema(SHARE)]
-PitchOrStraight = Annotated[float, BeforeValidator(_pitch), _schema(POSITIVE_LENGTH, "straight")]
+PitchOrStraight = Annotated[
+    float,
+    BeforeValidator(_pitch),
+    _schema(POSITIVE_LENGTH, "straight", pattern=f"^straight$|{_PATTERN}"),
+]
 Ratio = Annotated[float, BeforeValidator(_ratio)]
 Price = Annotated[
     PricePerKg,
