@@ -163,7 +163,7 @@ def foam_is_told(profile: Profile) -> Iterator[Complaint]:
     if wrong:
         yield Complaint(
             key="chambers.foamed",
-            message=f"there is no chamber {', '.join(map(str, wrong))}: they are numbered 1 to {chambers.count}",
+            message=f"there is no chamber {', '.join(map(str, wrong))}: numbers run 1 to {chambers.count}",
         )
     if len(set(chambers.foamed)) < len(chambers.foamed):
         yield Complaint(key="chambers.foamed", message="names a chamber twice; name each once")

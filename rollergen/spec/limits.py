@@ -52,7 +52,7 @@ def _clearance_covers_shaft(profile: Profile) -> Iterator[Complaint]:
         yield Complaint(
             key="bore.clearance",
             message=f"{mm(bore.clearance)} does not cover the shaft's plus tolerance "
-            f"{mm(bore.shaft_tolerance)}: the largest shaft stretches the bore; intended for a tight fit only",
+            f"{mm(bore.shaft_tolerance)}: the largest shaft stretches the bore; meant for a tight fit only",
         )
 
 

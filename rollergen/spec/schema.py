@@ -39,22 +39,21 @@ _WORDS = {
 def profile_schema() -> dict[str, Any]:
     """JSON schema (draft 2020-12) of a profile FILE: texts with units, what may be left out, ``extends``.
 
-    A file that extends another may leave out anything but its name, so with ``extends`` nothing else
-    is required by the schema; the program checks the whole.
+    A file that extends another may leave out anything, so with ``extends`` nothing is required by the
+    schema; the program checks the whole.
     """
     schema = Profile.model_json_schema(by_alias=True, ref_template="#/$defs/{model}")
     definitions = schema.pop("$defs")
     profile = definitions.pop("Profile", schema)
     tables = {name: _as_written(name, definitions[name]) for name in _WORDS}
     required = profile.pop("required")
-    top = {
+    top: dict[str, Any] = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "rollergen profile",
         "type": "object",
         "additionalProperties": False,
         "properties": {name: _without_null(entry) for name, entry in profile["properties"].items()},
         "if": {"required": ["extends"]},
-        "then": {"required": ["name"]},
         "else": {"required": required},
         "$defs": tables,
     }
