@@ -20,7 +20,7 @@ Complex = NDArray[np.complex128]  # points of the plane, x + iy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Basis:
-    """Clamped uniform basis on 0..1: ``knots`` with repeats, ``inverse`` of the collocation at ``greville``."""
+    """Clamped uniform basis on 0..1; ``inverse`` is that of the collocation at ``greville``."""
 
     degree: int
     spans: int
@@ -31,6 +31,14 @@ class Basis:
     def values(self, at: Floats) -> Floats:
         """Basis functions at ``at`` (0..1), shape (len(at), number of poles)."""
         return _basis_values(self.knots, self.degree, at)
+
+    def slopes(self, at: Floats) -> Floats:
+        """Derivatives of the basis functions at ``at``, per unit of the interval."""
+        p, knots = self.degree, self.knots
+        lower = _basis_values(knots, p - 1, at)
+        width = knots[p:] - knots[:-p]
+        scaled = np.divide(lower, width, out=np.zeros_like(lower), where=width > 0)
+        return p * (scaled[:, :-1] - scaled[:, 1:])
 
     def poles(self, points: Complex) -> Complex:
         """Poles of the curve through ``points`` of the plane given at ``greville`` (first axis)."""
