@@ -74,7 +74,7 @@ def bore_leaves_body(profile: Profile) -> Iterator[Complaint]:
         yield Complaint(
             key="bore.across",
             message=f"the bore reaches {mm(reach)} from the axis and leaves {mm(left)} of a body "
-            f"{mm(profile.body_radius)} in radius, at least {mm(LEAST_CASTABLE_WALL)} must stay; write "
+            f"{mm(profile.body_radius)} in radius, {mm(LEAST_CASTABLE_WALL)} must stay; write "
             f"body.diameter of at least {at_least(2 * (reach + LEAST_CASTABLE_WALL))}, or a smaller shaft",
         )
 

@@ -44,7 +44,7 @@ def mate_is_one_kind(profile: Profile) -> Iterator[Complaint]:
         if mate.kind == "ribbed" and mate.diameter is not None:
             yield Complaint(
                 key=f"{here}.diameter",
-                message="a ribbed mate takes its diameter from its profile; take this line out",
+                message="a ribbed mate takes its diameter from its profile; take it out",
             )
 
 

@@ -77,9 +77,12 @@ def _header(read: Mapping[str, Any], counts: dict[Path, int], *, is_array: bool)
         path, node = (*path, name), node[name]
         last = not (isinstance(node, dict) and node)
         if last and is_array:
+            again = path in counts
             counts[path] = counts.get(path, -1) + 1
-            for below in [known for known in counts if known[: len(path)] == path and known != path]:
-                del counts[below]
+            # lists inside the entry before this one are over: their numbers start again
+            for below in [known for known in counts if again and known[: len(path)] == path]:
+                if below != path:
+                    del counts[below]
         if path in counts:
             path = (*path, counts[path])
     return path

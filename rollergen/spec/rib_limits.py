@@ -91,7 +91,7 @@ def tip_fits_circle(profile: Profile) -> Iterator[Complaint]:
         yield Complaint(
             key="ribs.tip_width",
             message=f"{mm(ribs.tip_width)} leaves no groove: {ribs.count} ribs share a tip circle of "
-            f"{mm(tau * profile.tip_radius)}; write at most {at_most(share)}",
+            f"{mm(tau * profile.tip_radius)}; {_narrower(profile, ribs)}",
         )
 
 
@@ -103,10 +103,11 @@ def flanks_reach_body(profile: Profile) -> Iterator[Complaint]:
         angle = getattr(ribs, f"flank_angle_{side}")
         if _root_angle(profile, ribs, angle) is None:
             most = asin(profile.body_radius / profile.tip_radius) - _tip_half_angle(profile, ribs)
+            flatter = f"write at most {most_deg(most)}, or " if most > 0 else ""
             yield Complaint(
                 key=f"ribs.flank_angle_{side}",
-                message=f"{deg(angle)} is so flat that the flank passes over the body; write at most "
-                f"{most_deg(most)}, or a narrower tip_width",
+                message=f"{deg(angle)} is so flat that the flank passes over the body; "
+                f"{flatter}{_narrower(profile, ribs)}",
             )
 
 
@@ -126,6 +127,24 @@ def ribs_keep_apart(profile: Profile) -> Iterator[Complaint]:
             message=f"{ribs.count} ribs overlap at the root: each takes {deg(ahead + behind)} there before "
             f"rounding, {deg(tau / ribs.count)} is there; {way_out} a smaller tip_width or flank_angle",
         )
+
+
+def _narrower(profile: Profile, ribs: Ribs) -> str:
+    """The way out by tip width: the widest whose flanks meet the body clear of their neighbours."""
+
+    def clear(width: float) -> bool:
+        narrower = ribs.model_copy(update={"tip_width": width})
+        if not _sound_flanks(profile, narrower):
+            return False
+        ahead = _root_angle(profile, narrower, ribs.flank_angle_ahead)
+        behind = _root_angle(profile, narrower, ribs.flank_angle_behind)
+        return ahead is not None and behind is not None and ahead + behind < tau / ribs.count
+
+    low, high = 0.0, ribs.tip_width
+    for _ in range(50):
+        middle = (low + high) / 2
+        low, high = (middle, high) if clear(middle) else (low, middle)
+    return f"tip_width at most {at_most(low)}" if low > LEAST_ROUNDING else "write fewer or lower ribs"
 
 
 def _sound_flanks(profile: Profile, ribs: Ribs) -> bool:

@@ -22,6 +22,7 @@ _EXAMPLES = {
     "shaft_tolerance": '"0.6 mm"', "wall": '"7 mm"', "web": '"6 mm"', "hub_wall": '"7 mm"',
     "corner_radius": '"2.5 mm"', "density": '"1120 kg/m^3"', "axis_distance": '"110 mm"',
 }  # fmt: skip
+MOST_COMPLAINTS = 100  # of one file; more of them help nobody
 _TABLES: dict[str, type[BaseModel]] = {
     "body": Body, "ribs": Ribs, "bore": Bore, "chambers": Chambers, "compound": Compound, "mates": Mate,
 }  # fmt: skip
@@ -41,6 +42,8 @@ def complaints_about(errors: Sequence[ErrorDetails], raw: dict[str, Any]) -> lis
 
     A key that is missing only because it was misspelt is complained about once, where it was misspelt.
     """
+    more = len(errors) - MOST_COMPLAINTS
+    errors = errors[:MOST_COMPLAINTS]
     unknown = [tuple(error["loc"]) for error in errors if error["type"] == "extra_forbidden"]
     meant = {(*path[:-1], near) for path in unknown if (near := _near_key(path))}
     complaints = []
@@ -49,6 +52,8 @@ def complaints_about(errors: Sequence[ErrorDetails], raw: dict[str, Any]) -> lis
         if error["type"] == "missing" and path in meant:
             continue
         complaints.append(Complaint(key=dotted(path), message=_message(error, path, raw)))
+    if more > 0:
+        complaints.append(Complaint(key="", message=f"and {more} more complaints; is it the right file?"))
     return complaints
 
 

@@ -20,12 +20,15 @@ from rollergen.spec.tolerances import FitClass, fit_deviations, standard_toleran
 )
 def test_grades_and_the_band_rule(size: float, widths: tuple[float, ...]):
     # over a, up to AND INCLUDING b: 30 mm is in 18-30, 30.01 mm is not
-    assert tuple(standard_tolerance(size, g) for g in ("6", "7", "8", "9", "10", "11")) == pytest.approx(widths)
+    assert tuple(standard_tolerance(size, g) for g in ("6", "7", "8", "9", "10", "11")) == pytest.approx(
+        widths
+    )
 
 
 @pytest.mark.parametrize(("low", "high"), [(18, 30), (30, 50), (50, 80)])
 def test_grades_follow_the_standard_factor(low: float, high: float):
-    # i = 0.45 D^(1/3) + 0.001 D um at D = sqrt(a b); IT9 = 40 i, IT11 = 100 i; the standard rounds in its own way
+    # i = 0.45 D^(1/3) + 0.001 D um at D = sqrt(a b); IT9 = 40 i, IT11 = 100 i
+    # (the standard rounds in its own way)
     D = sqrt(low * high)
     i = 0.45 * D ** (1 / 3) + 0.001 * D
     assert standard_tolerance(high, "9") * 1000 == pytest.approx(40 * i, rel=0.01)

@@ -137,7 +137,8 @@ def test_other_kinds(text: str, kind: Kind, value: float):
     ("text", "kind"),
     [
         ("15 percent", ANGLE), ("15 sr", ANGLE), ("15 degC", ANGLE), ("15 mm", ANGLE), ("1 rad", SHARE),
-        ("0.014", SHARE), ("140 %", SHARE), ("-1 %", SHARE), ("1.5e-4 degC^-1", EXPANSION), ("6 dB", PRESSURE),
+        ("0.014", SHARE), ("140 %", SHARE), ("-1 %", SHARE), ("1.5e-4 degC^-1", EXPANSION),
+        ("6 dB", PRESSURE),
         ("1100 kg", DENSITY), ("1100", DENSITY), ("0 kg/m^3", DENSITY), ("6 N", PRESSURE),
     ],
 )  # fmt: skip
@@ -148,7 +149,16 @@ def test_other_kinds_refuse_what_measures_something_else(text: str, kind: Kind):
 
 @pytest.mark.parametrize("kind", [LENGTH, ANGLE, DENSITY, PRESSURE, EXPANSION, SHARE], ids=lambda k: k.name)
 def test_our_own_table_agrees_with_the_oracle(kind: Kind):
-    spelled = {'"': None, "'": None, "″": None, "′": None, "°": "deg", "º": "deg", "%": "percent", "‰": "permille"}
+    spelled = {
+        '"': None,
+        "'": None,
+        "″": None,
+        "′": None,
+        "°": "deg",
+        "º": "deg",
+        "%": "percent",
+        "‰": "permille",
+    }
     compared = 0
     for unit, size in kind.own.items():
         name = spelled.get(unit, unit)
@@ -163,7 +173,10 @@ def test_our_own_table_agrees_with_the_oracle(kind: Kind):
     assert compared >= 3
 
 
-@given(value=finite, unit=st.sampled_from(["mm", "cm", "in", "inch", "thou", "micrometer", "pica", "nm", "angstrom"]))
+@given(
+    value=finite,
+    unit=st.sampled_from(["mm", "cm", "in", "inch", "thou", "micrometer", "pica", "nm", "angstrom"]),
+)
 def test_any_length_unit_agrees_with_the_oracle(value: float, unit: str):
     expected = ORACLE.Quantity(value, unit).to("mm").magnitude
     assert quantity(f"{value!r} {unit}", LENGTH) == pytest.approx(expected, rel=1e-9, abs=1e-300)
