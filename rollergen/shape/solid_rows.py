@@ -12,8 +12,8 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from rollergen.shape.offset import inward
 
+from rollergen.shape.offset import inward
 from rollergen.shape.outline import Arc, Floats, Outline, is_circle, turned
 from rollergen.shape.part import Side
 from rollergen.shape.spline_fit import Basis, Complex, basis_of, spans_for
@@ -21,7 +21,7 @@ from rollergen.shape.spline_fit import Basis, Complex, basis_of, spans_for
 Kind = Literal["plane", "cylinder", "cone", "spline"]
 ON_AXIS = 1e-9  # mm: an arc whose centre is this close to the axis is turned about itself
 MOST_SPANS = 2048  # of one row
-SAME = 1e-11  # mm and rad: rounding of an offset that should be linear
+SAME = 1e-10  # mm and rad: rounding of an offset that should be linear
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +91,6 @@ class Row:
 
     z: tuple[float, float]
     turn: float
-    offsets: tuple[float, float]
     low: Outline
     high: Outline
     basis: Basis
@@ -132,7 +131,6 @@ def _row(outline: Outline, low: tuple[float, float], high: tuple[float, float], 
     return Row(
         z=(z0, z1),
         turn=turn,
-        offsets=(d0, d1),
         low=turned(ends[0], turn * z0),
         high=turned(ends[1], turn * z1),
         basis=basis,

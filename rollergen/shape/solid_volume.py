@@ -70,7 +70,7 @@ def _through_plane(face: Any, surface: Any) -> float:
     found = GProp_GProps()
     BRepGProp.SurfaceProperties_s(face, found, 1e-10)
     level = nx * place.X() + ny * place.Y() + nz * place.Z()
-    return float(found.Mass()) * (level - nz * found.CentreOfMass().Z()) / 2
+    return float(found.Mass() * (level - nz * found.CentreOfMass().Z()) / 2)
 
 
 def _through_cylinder(face: Any, surface: Any) -> float:

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from rollergen.export.step import encoded, rgb_of, step_bytes
-from rollergen.shape.outline import Arc, Line, Outline, circle
+from rollergen.shape.outline import Arc, Line, Outline, circle, polygon
 from rollergen.shape.part import Cap, Part, Side
 from rollergen.shape.part_volume import centroid_of_part, surface_of, volume_of
 from rollergen.shape.solid import build_solid
@@ -47,7 +47,7 @@ def twisted_block() -> Part:
     )
 
 
-def written(part: Part, **changes: Any) -> bytes:
+def written(part: Part, *, degree: int = 5, **changes: Any) -> bytes:
     wanted: dict[str, Any] = {
         "name": "beet-autumn",
         "part_name": "segment",
@@ -58,7 +58,7 @@ def written(part: Part, **changes: Any) -> bytes:
         "area_mm2": surface_of(part),
         "centroid_mm": centroid_of_part(part),
     }
-    return step_bytes(build_solid(part), **(wanted | changes))
+    return step_bytes(build_solid(part, degree=degree), **(wanted | changes))
 
 
 class ReadBack:
@@ -149,6 +149,53 @@ def test_the_solid_read_back_is_valid_with_the_volume_of_the_closed_form(block, 
     assert len(pieces_of(read_back.shape, TopAbs_SOLID)) == 1
     assert BRepCheck_Analyzer(read_back.shape).IsValid()
     assert kernel_volume(read_back.shape) == pytest.approx(volume_of(block), rel=1e-6)
+
+
+def square(turn: float, *, taper: float = 0.0) -> Part:
+    """Sharp 40 mm square, 90 mm long, twisted and tapered."""
+    outline = polygon([(20, -20), (20, 20), (-20, 20), (-20, -20)], "body")
+    return alone(Side(outline=outline, levels=((0.0, 0.0), (90.0, taper)), turn_per_mm=turn))
+
+
+def alone(side: Side) -> Part:
+    low, high = side.levels[0][0], side.levels[-1][0]
+    caps = (Cap(z=low, up=False, outer=(0, "low")), Cap(z=high, up=True, outer=(0, "high")))
+    return Part(name="alone", sides=(side,), caps=caps)
+
+
+@pytest.mark.parametrize(
+    ("part", "degree", "faces"),
+    [
+        (square(0.0), 5, 6),
+        (square(-tau / 30), 5, 6),
+        (square(tau / 30), 3, 6),
+        (square(tau / 200, taper=3.0), 5, 6),
+        (alone(Side(outline=circle(50, "body"), levels=((0.0, 1.0), (1.0, 0.0), (90.0, 0.0)))), 5, 4),
+        (
+            alone(
+                Side(
+                    outline=circle(5, "body", centre=(9, 0)),
+                    levels=((0.0, 0.0), (90.0, 0.0)),
+                    turn_per_mm=0.1,
+                )
+            ),
+            3,
+            3,
+        ),
+        (twisted_block(), 3, 19),
+    ],
+    ids=["prism", "three turns left", "cubic", "mitred taper", "seam faces", "spring", "cubic block"],
+)
+def test_every_kind_of_face_reads_back_valid(part, degree, faces, tmp_path):
+    from OCP.BRepCheck import BRepCheck_Analyzer
+    from OCP.TopAbs import TopAbs_FACE
+
+    path = tmp_path / "kind.step"
+    path.write_bytes(written(part, degree=degree))
+    shape = ReadBack(path).shape
+    assert BRepCheck_Analyzer(shape).IsValid()
+    assert len(pieces_of(shape, TopAbs_FACE)) == faces
+    assert kernel_volume(shape) == pytest.approx(volume_of(part), rel=1e-6)
 
 
 def test_a_mesh_of_the_file_has_the_volume_too(block, read_back):

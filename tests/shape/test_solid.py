@@ -15,6 +15,7 @@ from rollergen.shape import solid as solid_module
 from rollergen.shape.outline import Arc, Edge, Line, Outline, circle, polygon
 from rollergen.shape.part import Cap, Part, Side
 from rollergen.shape.part_volume import centroid_of_part, surface_of, volume_of
+from rollergen.shape.properties import area_of, second_moments_of
 from rollergen.shape.solid import as_cadquery, build_solid, load_kernel
 from rollergen.shape.solid_check import check_solid, kernel_volume, pieces_of
 from rollergen.shape.solid_volume import volume_by_faces
@@ -432,6 +433,16 @@ def test_surface_and_centroid_agree_with_the_kernel(turn):
     centre = bulk.CentreOfMass()
     assert surface_of(part) == pytest.approx(skin.Mass(), rel=1e-8)
     np.testing.assert_allclose(centroid_of_part(part), (centre.X(), centre.Y(), centre.Z()), atol=1e-6)
+
+
+@pytest.mark.parametrize("turn", [0.0, tau / 300])
+def test_area_and_inertia_of_the_section_carry_through_to_the_solid(turn):
+    """The polar moment of a section does not feel the twist: I_zz = L (integral of x2 + y2)."""
+    outline = ribbed()
+    solid = build_solid(extruded(outline, turn=turn))
+    yy, xx, _ = second_moments_of(outline)
+    assert moments(solid)[2, 2] == pytest.approx(LENGTH * (xx + yy), rel=1e-8)
+    assert kernel_volume(solid) == pytest.approx(LENGTH * area_of(outline), rel=1e-8)
 
 
 # the check where it is born
