@@ -41,11 +41,11 @@ def shaft_corner_passes(profile: Profile) -> Iterator[Complaint]:
         sharp = corner_reach(bore.section, 2.0, 0.0)
         most = (sharp * bore.width / 2 - shaft) / (sharp - 1)
         least = (sharp * bore.across / 2 - bore.reach) / (sharp - 1)
-        room = f"write at most {at_most(most)}, or " if most > 0.01 else "write "
+        room = f"write at most {at_most(most + 2e-9)}, or " if most > 0.01 else "write "
         yield Complaint(
             key="bore.corner_radius",
             message=f"{mm(bore.corner_radius)}: the shaft's corner reaches {mm(shaft)} from the axis, the "
-            f"bore's only {mm(bore.reach)}; {room}shaft_corner_radius of at least {at_least(least)}",
+            f"bore's only {mm(bore.reach)}; {room}shaft_corner_radius of at least {at_least(least - 2e-9)}",
         )
 
 

@@ -77,12 +77,7 @@ def _header(read: Mapping[str, Any], counts: dict[Path, int], *, is_array: bool)
         path, node = (*path, name), node[name]
         last = not (isinstance(node, dict) and node)
         if last and is_array:
-            again = path in counts
-            counts[path] = counts.get(path, -1) + 1
-            # lists inside the entry before this one are over: their numbers start again
-            for below in [known for known in counts if again and known[: len(path)] == path]:
-                if below != path:
-                    del counts[below]
+            counts[path] = counts.get(path, -1) + 1  # the path holds its parents' numbers
         if path in counts:
             path = (*path, counts[path])
     return path
