@@ -207,7 +207,8 @@ def helix_is_buildable(profile: Profile) -> Iterator[Complaint]:
         yield Complaint(
             key="ribs.helix_pitch",
             message=f"{mm(ribs.helix_pitch)} is below {mm(least)} (the largest of {mm(LEAST_PITCH)}, a "
-            f"quarter of the body diameter and free_length/{MOST_TURNS:g}); write at least {at_least(least - 2e-9)}",
+            f"quarter of the body diameter and free_length/{MOST_TURNS:g}); "
+            f"write at least {at_least(least - 2e-9)}",
         )
 
 
