@@ -81,7 +81,7 @@ class GapReport:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class GapMap:
-    """The gap to one mate over height and rotation: ``gap`` (len(z), len(rotation)) in mm, rotation in rad."""
+    """The gap to one mate over height and rotation: ``gap`` (len(z), len(rotation)), mm and rad."""
 
     mate: str
     meaning: str
@@ -92,7 +92,7 @@ class GapMap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GapSolution:
-    """The dimension that gives an asked tip gap: the profile's key, its value (mm), the mate that rules it."""
+    """The dimension that gives an asked tip gap: its key, its value (mm), the mate that rules it."""
 
     key: str
     value_mm: float
@@ -109,12 +109,10 @@ def check_gap(profile: Profile, section: Section) -> tuple[GapReport, ...]:
     complaints: list[Complaint] = []
     for number, mate in enumerate(profile.mates):
         try:
-            report = _smooth(profile, section, mate) if mate.ribbed is None else _ribbed(profile, section, mate)
+            of_kind = _smooth if mate.ribbed is None else _ribbed
+            reports.append(_judged(of_kind(profile, section, mate), profile))
         except ValueError as trouble:
-            key = "z_offset" if "z_offset" in str(trouble) else "height" if "above" in str(trouble) else "axis_distance"
-            complaints.append(Complaint(key=f"mates[{number}].{key}", message=str(trouble)))
-            continue
-        reports.append(_judged(report, profile))
+            complaints.append(Complaint(key=f"mates[{number}].{_key_of(trouble)}", message=str(trouble)))
     if complaints:
         raise ProfileError(complaints)
     return tuple(reports)
@@ -376,8 +374,20 @@ def _count(profile: Profile) -> int:
 
 def _radius(mate: Mate) -> float:
     if mate.diameter is None:
-        raise ValueError(f"axis_distance to {mate.name} cannot be judged: the mate has neither diameter nor profile")
+        raise ValueError(f"{mate.name} cannot be judged: the mate has neither diameter nor profile")
     return mate.diameter / 2
+
+
+def _key_of(trouble: ValueError) -> str:
+    """The key of a mate that a study's refusal is about."""
+    said = str(trouble)
+    return (
+        "z_offset"
+        if said.startswith("z_offset")
+        else "height"
+        if "above or below" in said
+        else "axis_distance"
+    )
 
 
 def _finite(value: float) -> float | None:

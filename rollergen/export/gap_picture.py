@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-GREYS = 8  # shades between the least and the greatest gap; more cannot be told apart on paper
+GREYS = 6  # shades between the least and the greatest gap; more cannot be told apart on paper
+DARKEST, LIGHTEST = 0.45, 1.0  # light enough for black lines and hatching to show on the darkest
 
 
 def gap_picture(
@@ -25,7 +26,7 @@ def gap_picture(
     asked: float | None = None,
     form: Literal["png", "svg"] = "png",
 ) -> bytes:
-    """Picture of gap(z, rotation): greys with written contour lines, interference hatched, PNG or SVG bytes.
+    """Picture of gap(z, rotation): greys with contour lines, interference hatched, PNG or SVG bytes.
 
     ``z`` mm, ``rotation`` rad, ``gap`` (len(z), len(rotation)) mm.  The dashed line is the gap that was
     asked for.  Same input, same bytes (no time, no version inside).
@@ -43,14 +44,15 @@ def gap_picture(
         low, high = float(gap.min()), float(gap.max())
         if high - low > 1e-9:
             levels = np.linspace(low, high, GREYS + 1)
-            shades = axes.contourf(turn, z, gap, levels=levels, cmap="gray")
-            lines = axes.contour(turn, z, gap, levels=levels[1:-1], colors="black", linewidths=0.5)
-            axes.clabel(lines, fmt="%.3g", fontsize=7)
+            greys = [str(round(float(grey), 3)) for grey in np.linspace(DARKEST, LIGHTEST, GREYS)]
+            shades = axes.contourf(turn, z, gap, levels=levels, colors=greys)
+            axes.contour(turn, z, gap, levels=levels[1:-1], colors="black", linewidths=0.4)
             figure.colorbar(shades, label="gap, mm", format="%.3g")
             if low < 0.0 < high:
                 axes.contourf(turn, z, gap, levels=[low, 0.0], colors="none", hatches=["xx"])
             if asked is not None and low < asked < high:
-                axes.contour(turn, z, gap, levels=[asked], colors="black", linestyles="dashed", linewidths=1.6)
+                limit = {"colors": "black", "linestyles": "dashed", "linewidths": 1.6}
+                axes.contour(turn, z, gap, levels=[asked], **limit)
         else:
             axes.text(0.5, 0.5, f"{low:.4g} mm everywhere", transform=axes.transAxes, ha="center")
             axes.set_xlim(float(turn.min()), float(turn.max()))

@@ -25,6 +25,7 @@ from fractions import Fraction
 from math import ceil, inf, tau
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rollergen.shape.outline import Floats
 from rollergen.shape.roller_pair import (
@@ -36,8 +37,11 @@ from rollergen.shape.roller_pair import (
 
 SECTIONS_PER_RIB = 32  # sections looked at per rib passing before any Newton step
 MOST_SECTIONS = 6000  # for many turns in a long segment; the pattern repeats long before
-LEVELS = np.array([0.0, -0.7, -0.35, 0.35, 0.7])  # heights apart tried, in shares of the best gap so far
-MOST_SEEDS = 24
+LEVELS = np.array(
+    [-0.8, -0.6, -0.4, -0.2, 0.0, 0.2, 0.4, 0.6, 0.8]
+)  # heights apart, in shares of the best gap
+MOST_SEEDS = 48
+MOST_STEPS = 60
 TOUCHING = 1e-9  # mm: a distance below this is contact
 STOP_AT = 2e-5  # mm of travel; the distance is flat there, so it is exact to about 1e-9 mm
 COARSE_DEPTH, FINE_DEPTH = 0.2, 0.01  # mm between edge points while looking for, and reporting, a depth
@@ -55,7 +59,7 @@ class Drive:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closest:
-    """Where two ribbed rollers come nearest: gap (mm), both rotations (rad), z on our segment and on the mate's."""
+    """Where two ribbed rollers come nearest: gap, z on each segment (mm), both rotations (rad)."""
 
     gap: float
     rotation: float
@@ -96,12 +100,12 @@ def clearance_at(pair: RollerPair, rotation: float, mate_rotation: float) -> Clo
     Equals the least distance of the two unchamfered solids to about 1e-6 mm.
     """
     drive = Drive(rotation=rotation, mate_rotation=mate_rotation, ratio=0.0)
-    first, last = pair.common
+    first, last = _reach(pair)
     per_mm = max(abs(r.turn_per_mm) / r.period for r in (pair.ours, pair.mate))
     sections = min(MOST_SECTIONS, 3 + ceil(SECTIONS_PER_RIB * per_mm * (last - first)))
     z = np.linspace(first, last, sections)
-    seeds = np.stack([np.zeros_like(z), z, np.zeros_like(z)], axis=1)
-    return _closest(pair, drive, seeds, turning=False)
+    states = np.stack([np.zeros_like(z), z, np.zeros_like(z)], axis=1)[None]
+    return _closest(pair, drive, states, turning=False)
 
 
 def ribbed_gap(pair: RollerPair, *, phase: float = 0.0, speed_ratio: float = 1.0) -> RibbedGap:
@@ -201,17 +205,23 @@ def _tip_meeting(pair: RollerPair, drive: Drive, lines: int | None) -> Closest |
 
 
 def _cycle_states(pair: RollerPair, drive: Drive, lines: int) -> Floats:
-    """States (extra turn, z, 0) that show every pair of section turns the cycle brings, rib by rib."""
+    """States (extra turn, z, 0), (turns, heights, 3): every pair of section turns the cycle brings."""
     ours, mate = pair.ours, pair.mate
-    first, last = pair.common
+    first, last = _reach(pair)
     drift = abs(mate.turn_per_mm + drive.ratio * ours.turn_per_mm)
     heights = 1 + min(ceil(SECTIONS_PER_RIB * drift * (last - first) / mate.period), 4 * SECTIONS_PER_RIB)
     z = np.linspace(first, last, heights) if heights > 1 else np.array([(first + last) / 2])
-    fast = max(1.0, abs(drive.ratio) * ours.period / mate.period)  # a fast mate passes several ribs to our one
+    fast = max(1.0, abs(drive.ratio) * ours.period / mate.period)  # ribs of a fast mate to one of ours
     our_turn = np.linspace(0.0, ours.period * lines, ceil(SECTIONS_PER_RIB * fast) * lines, endpoint=False)
     turns, zs = np.meshgrid(our_turn, z, indexing="ij")
     extra = turns - ours.turn_per_mm * zs - drive.rotation
-    return np.stack([extra.ravel(), zs.ravel(), np.zeros(zs.size)], axis=1)
+    return np.stack([extra, zs, np.zeros_like(zs)], axis=-1)
+
+
+def _reach(pair: RollerPair) -> tuple[float, float]:
+    """First and last z of ours from which the mate can be nearest: the common length and a body gap more."""
+    first, last = pair.common
+    return max(0.0, first - pair.body_gap), min(pair.ours.length, last + pair.body_gap)
 
 
 def _turns(pair: RollerPair, drive: Drive, states: Floats) -> tuple[Floats, Floats, Floats]:
@@ -232,10 +242,11 @@ def _distance(pair: RollerPair, drive: Drive, states: Floats) -> Floats:
 
 
 def _closest(pair: RollerPair, drive: Drive, states: Floats, *, turning: bool) -> Closest:
-    """Least distance from a spread of states; ``turning`` lets the rotation move as well."""
+    """Least distance from a grid of states (turns, heights, 3); ``turning`` lets the rotation move too."""
+    grid, states = states, states.reshape(-1, 3)
     distance = _distance(pair, drive, states)
     if distance.min() > TOUCHING:
-        seeds = _seeds(pair, drive, states, distance)
+        seeds = _seeds(pair, drive, grid, distance.reshape(grid.shape[:2]))
         end, gap = _descend(pair, drive, seeds, turning=turning)
     else:
         end, gap = states[distance.argmin()], 0.0
@@ -252,8 +263,8 @@ def _closest(pair: RollerPair, drive: Drive, states: Floats, *, turning: bool) -
     )
 
 
-def _seeds(pair: RollerPair, drive: Drive, states: Floats, distance: Floats) -> Floats:
-    """Starting points for the descent: the lowest of the spread, also tried at heights apart.
+def _seeds(pair: RollerPair, drive: Drive, grid: Floats, distance: Floats) -> Floats:
+    """Starting points for the descent: every local low of the grid, also tried at heights apart.
 
     Turning a section by dz * turn_per_mm moves its points by at most radius * that, so a section
     distance T cannot lead to a clearance below T / sqrt(1 + slope^2); what stays above is dropped.
@@ -262,75 +273,106 @@ def _seeds(pair: RollerPair, drive: Drive, states: Floats, distance: Floats) -> 
     slope = sum(r.tip_radius * abs(r.turn_per_mm) for r in (pair.ours, pair.mate))
     step = max(r.tip_radius * r.period for r in (pair.ours, pair.mate)) / SECTIONS_PER_RIB
     hopeful = (distance - step) / np.hypot(1.0, slope) <= best
-    spread = np.repeat(states[hopeful], len(LEVELS), axis=0)
-    spread[:, 2] = np.tile(LEVELS * best, int(hopeful.sum()))
-    tried = np.repeat(distance[hopeful], len(LEVELS))
-    apart = spread[:, 2] != 0.0
-    tried[apart] = _distance(pair, drive, spread[apart])
-    # states next to each other fall into one basin: keep the lowest of each neighbourhood
-    scale = np.array([pair.ours.tip_radius, 1.0, 1.0])
-    chosen: list[int] = []
-    for i in np.argsort(tried, kind="stable")[: 40 * MOST_SEEDS]:
-        if all(np.abs((spread[i] - spread[j]) * scale).max() > 1.5 * step for j in chosen):
-            chosen.append(int(i))
-        if len(chosen) == MOST_SEEDS:
-            break
-    return spread[chosen]
+    levels = LEVELS if slope else np.zeros(1)  # straight ribs are nearest at one height
+    spread = np.repeat(grid[:, :, None, :], len(levels), axis=2)
+    spread[..., 2] = levels * best
+    tried = np.full(spread.shape[:3], np.inf)
+    tried[hopeful] = _distance(pair, drive, spread[hopeful].reshape(-1, 3)).reshape(-1, len(levels))
+    lows = _local_lows(np.round(tried, 9))
+    lowest = np.argsort(tried[lows], kind="stable")[:MOST_SEEDS]
+    return spread[lows][lowest]
+
+
+def _local_lows(value: Floats) -> NDArray[np.bool_]:
+    """Where a grid (turns, heights, levels) is no higher than all 26 neighbours; a plateau counts about once."""
+    rim = np.pad(value, ((0, 0), (1, 1), (1, 1)), constant_values=np.inf)
+    rim = (
+        np.concatenate([rim[-1:], rim, rim[:1]])
+        if len(value) > 2
+        else np.pad(rim, ((1, 1), (0, 0), (0, 0)), constant_values=np.inf)
+    )
+    low = np.isfinite(value)
+    n, m, k = value.shape
+    for place, (i, j, h) in enumerate(np.ndindex(3, 3, 3)):
+        neighbour = rim[i : i + n, j : j + m, h : h + k]
+        if place < 13:
+            low &= value < neighbour
+        elif place > 13:
+            low &= value <= neighbour
+    return low
 
 
 def _descend(pair: RollerPair, drive: Drive, states: Floats, *, turning: bool) -> tuple[Floats, float]:
     """Newton steps with a falling stencil from every seed at once; the best end and its distance.
 
-    A stencil of second differences gives a quadratic model; the best of model step and stencil is
-    taken, so the distance never rises.  Directions without curvature (a screw motion that changes
-    nothing) are held by a floor on the curvature.
+    Runs in (turn, z, z') so that both segments' ends are plain bounds.  A stencil of second differences
+    gives a quadratic model; the best of its steps (all free, or z, z' or both held, for a low that lies
+    on an end) and of the stencil is taken, so the distance never rises.
     """
     first, last = pair.common
     scale = np.array([1.0 / pair.ours.tip_radius, 1.0, 1.0])
-    free = np.array([0, 1, 2] if turning else [1, 2])
+    low = np.array([-np.inf, 0.0, pair.mate_from])
+    high = np.array([np.inf, pair.ours.length, pair.mate_from + pair.mate.length])
+    if pair.ours.turn_per_mm == 0.0 and pair.mate.turn_per_mm == 0.0:
+        low[1:], high[1:] = first, last  # nothing changes along z: stay where both are
+    free = [0, 1, 2] if turning else [1, 2]
     k = len(free)
-    low = np.array([-np.inf, 0.0, -np.inf])
-    high = np.array([np.inf, pair.ours.length, np.inf])
-    if not turning and pair.ours.turn_per_mm == 0.0 and pair.mate.turn_per_mm == 0.0:
-        low[1], high[1] = first, last
-    upper = [(i, j) for i in range(k) for j in range(i + 1, k)]
     unit = np.eye(3)[free]
+    upper = [(i, j) for i in range(k) for j in range(i + 1, k)]
     offsets = np.concatenate([unit, -unit, [unit[i] + unit[j] for i, j in upper]])
+    held = [set[int](), {1}, {2}, {1, 2}][: 4 if turning else 3]
+    moves = np.array([[0.0 if axis in still else 1.0 for axis in free] for still in held])
 
     def distance(at: Floats) -> Floats:
-        return _distance(pair, drive, at.reshape(-1, 3)).reshape(at.shape[:-1])
+        flat = at.reshape(-1, 3)
+        apart = np.stack([flat[:, 0], flat[:, 1], flat[:, 2] - flat[:, 1]], axis=1)
+        return _distance(pair, drive, apart).reshape(at.shape[:-1])
 
-    x, value = states.copy(), distance(states)
-    size = np.full(len(x), 0.5)
-    for _ in range(60):
-        live = np.flatnonzero((size > STOP_AT) & ((value < value.min() + 0.5) | (size > 0.1)))
+    x = np.clip(np.stack([states[:, 0], states[:, 1], states[:, 1] + states[:, 2]], axis=1), low, high)
+    value, size = distance(x), np.full(len(x), 1.0)
+    for _ in range(MOST_STEPS):
+        live = np.flatnonzero((size > STOP_AT) & ((value < value.min() + 0.5) | (size > 0.02)))
         if not len(live) or value.min() <= TOUCHING:
             break
         here, h = x[live], size[live, None, None]
         stencil = np.clip(here[:, None, :] + h * scale * offsets, low, high)
-        v = distance(stencil)
-        v0 = value[live, None]
-        slope = (v[:, :k] - v[:, k : 2 * k]) / 2
-        bend = np.zeros((len(live), k, k))
-        bend[:, range(k), range(k)] = v[:, :k] + v[:, k : 2 * k] - 2 * v0
-        for column, (i, j) in enumerate(upper):
-            bend[:, i, j] = bend[:, j, i] = v[:, 2 * k + column] - v[:, i] - v[:, j] + v0[:, 0]
-        curvature, axes = np.linalg.eigh(bend)
-        floor = 1e-3 * np.abs(curvature).max(axis=1, keepdims=True) + 1e-30
-        along = np.einsum("mij,mi->mj", axes, slope) / np.maximum(np.abs(curvature), floor)
-        step = -np.einsum("mij,mj->mi", axes, along)
-        longest = np.abs(step).max(axis=1)
-        step *= np.minimum(1.0, 4.0 / np.maximum(longest, 1e-30))[:, None]
-        newton = np.clip(here + h[:, :, 0] * scale * (step @ unit), low, high)
-        trial = np.concatenate([v, distance(newton)[:, None], v0], axis=1)
-        places = np.concatenate([stencil, newton[:, None], here[:, None]], axis=1)
-        best = trial.argmin(axis=1)
-        row = np.arange(len(live))
-        by_model, stayed = best == v.shape[1], best == v.shape[1] + 1
+        around, centre = distance(stencil), value[live, None]
+        steps = _model_steps(around, centre, upper, moves)
+        longest = np.abs(steps).max(axis=2)
+        models = np.clip(here[:, None, :] + h * scale * (steps @ unit), low, high)
+        places = np.concatenate([stencil, models, here[:, None]], axis=1)
+        trial = np.concatenate([around, distance(models), centre], axis=1)
+        best, row = trial.argmin(axis=1), np.arange(len(live))
+        model = best - around.shape[1]  # which model step won; negative: a point of the stencil
         x[live], value[live] = places[row, best], trial[row, best]
-        size[live] *= np.where(stayed, 0.2, np.where(by_model, np.clip(np.minimum(longest, 4.0), 0.1, 1.5), 1.0))
+        reach = longest[row, np.clip(model, 0, len(held) - 1)]
+        by_model = (model >= 0) & (model < len(held))
+        size[live] *= np.where(model == len(held), 0.2, np.where(by_model, np.clip(reach, 0.1, 1.5), 1.0))
     winner = int(value.argmin())
-    return x[winner], float(value[winner])
+    r, z, mate_z = x[winner]
+    return np.array([r, z, mate_z - z]), float(value[winner])
+
+
+def _model_steps(around: Floats, centre: Floats, upper: list[tuple[int, int]], moves: Floats) -> Floats:
+    """Steps to the low of the quadratic through each stencil, (seeds, moves, k), in stencil sizes, at most 4.
+
+    A direction with hardly any curvature (a screw motion that changes nothing) is held by a floor.
+    """
+    k = moves.shape[1]
+    slope = (around[:, :k] - around[:, k : 2 * k]) / 2
+    bend = np.zeros((len(around), k, k))
+    bend[:, range(k), range(k)] = around[:, :k] + around[:, k : 2 * k] - 2 * centre
+    for column, (i, j) in enumerate(upper):
+        mixed = around[:, 2 * k + column] - around[:, i] - around[:, j] + centre[:, 0]
+        bend[:, i, j] = bend[:, j, i] = mixed
+    slopes = slope[:, None, :] * moves
+    bends = bend[:, None] * moves[:, :, None] * moves[:, None, :]
+    curvature, axes = np.linalg.eigh(bends)
+    floor = 1e-6 * np.abs(curvature).max(axis=-1, keepdims=True) + 1e-30
+    along = np.einsum("mcij,mci->mcj", axes, slopes) / np.maximum(np.abs(curvature), floor)
+    step = -np.einsum("mcij,mcj->mci", axes, along) * moves
+    longest = np.abs(step).max(axis=-1, keepdims=True)
+    return np.asarray(step * np.minimum(1.0, 4.0 / np.maximum(longest, 1e-30)))
 
 
 def _deepest(pair: RollerPair, drive: Drive, states: Floats, *, turning: bool) -> tuple[Floats, float]:
@@ -363,7 +405,8 @@ def _widest(pair: RollerPair, drive: Drive, lines: int | None) -> tuple[Drive, f
     if lines is None or lines > SECTIONS_PER_RIB:
         # the cycle passes as near as a section to every pair of turns, so the two turns are free
         share = np.linspace(0.0, 1.0, SECTIONS_PER_RIB, endpoint=False)
-        grid = np.stack(np.meshgrid(share * pair.ours.period, share * pair.mate.period), axis=-1).reshape(-1, 2)
+        both = np.meshgrid(share * pair.ours.period, share * pair.mate.period)
+        grid = np.stack(both, axis=-1).reshape(-1, 2)
         radii = np.array([pair.ours.tip_radius, pair.mate.tip_radius])
         (a, b), gap = _climb(lambda x: section_distance(pair, x[:, 0], x[:, 1]), grid, star / radii)
         stand = Drive(
@@ -376,10 +419,11 @@ def _widest(pair: RollerPair, drive: Drive, lines: int | None) -> tuple[Drive, f
         held = np.stack([x[:, 0], np.clip(x[:, 1], first, last), np.zeros(len(x))], axis=1)
         return section_distance(pair, *_turns(pair, drive, held)[:2])
 
-    grid = _cycle_states(pair, drive, lines)[:, :2]
+    grid = _cycle_states(pair, drive, lines)[..., :2].reshape(-1, 2)
     (extra, z), gap = _climb(distance, grid, star / np.array([pair.ours.tip_radius, 1.0]))
     stand = Drive(
-        rotation=(drive.rotation + extra) % tau, mate_rotation=(drive.mate_rotation - drive.ratio * extra) % tau
+        rotation=(drive.rotation + extra) % tau,
+        mate_rotation=(drive.mate_rotation - drive.ratio * extra) % tau,
     )
     return stand, min(max(z, first), last), gap
 

@@ -56,7 +56,7 @@ def solve_smooth(
         )
     if target <= -rib_height:
         raise ValueError(
-            f"a tip gap of {target:g} mm lets the body run into the mate; ask for more than {-rib_height:g} mm"
+            f"a tip gap of {target:g} mm runs the body into the mate; ask for more than {-rib_height:g} mm"
         )
     return 2 * (room - target)
 
@@ -94,7 +94,7 @@ def solve_clearance(
 def _bracket(
     gap_of: Callable[[float], float | None], target: float, now: float, gap: float, end: float
 ) -> tuple[float, float]:
-    """A buildable dimension on the way to ``end`` whose gap lies on the other side of the target, and that gap."""
+    """A buildable dimension on the way to ``end`` with its gap past the target, and that gap."""
     last, last_gap = now, gap
     reached, step = 0.0, 0.125
     while step > 1e-3 and reached < 1.0:
