@@ -51,8 +51,8 @@ def gap_picture(
             if low < 0.0 < high:
                 axes.contourf(turn, z, gap, levels=[low, 0.0], colors="none", hatches=["xx"])
             if asked is not None and low < asked < high:
-                limit = {"colors": "black", "linestyles": "dashed", "linewidths": 1.6}
-                axes.contour(turn, z, gap, levels=[asked], **limit)
+                dashed = axes.contour(turn, z, gap, levels=[asked], colors="black", linewidths=1.6)
+                dashed.set_linestyle("dashed")
         else:
             axes.text(0.5, 0.5, f"{low:.4g} mm everywhere", transform=axes.transAxes, ha="center")
             axes.set_xlim(float(turn.min()), float(turn.max()))

@@ -145,9 +145,7 @@ def section_depth(pair: RollerPair, our_turn: Floats, mate_turn: Floats, spacing
     for i, (a, b) in enumerate(zip(our_turn, mate_turn, strict=True)):
         into_mate = _turned(_turned(ours, a) - pair.centre, -b)
         into_ours = _turned(_turned(mates, b) + pair.centre, -a)
-        depth[i] = min(
-            0.0, _lowest(pair.mate, into_mate), _lowest(pair.ours, into_ours)
-        )
+        depth[i] = min(0.0, _lowest(pair.mate, into_mate), _lowest(pair.ours, into_ours))
     return depth
 
 

@@ -284,7 +284,7 @@ def _seeds(pair: RollerPair, drive: Drive, grid: Floats, distance: Floats) -> Fl
 
 
 def _local_lows(value: Floats) -> NDArray[np.bool_]:
-    """Where a grid (turns, heights, levels) is no higher than all 26 neighbours; a plateau counts about once."""
+    """Where a grid (turns, heights, levels) is no higher than its 26 neighbours; a plateau counts about once."""
     rim = np.pad(value, ((0, 0), (1, 1), (1, 1)), constant_values=np.inf)
     rim = (
         np.concatenate([rim[-1:], rim, rim[:1]])
@@ -340,14 +340,14 @@ def _descend(pair: RollerPair, drive: Drive, states: Floats, *, turning: bool) -
         steps = _model_steps(around, centre, upper, moves)
         longest = np.abs(steps).max(axis=2)
         models = np.clip(here[:, None, :] + h * scale * (steps @ unit), low, high)
-        places = np.concatenate([stencil, models, here[:, None]], axis=1)
-        trial = np.concatenate([around, distance(models), centre], axis=1)
+        # here comes first, so a point held on a bound that equals it counts as having stayed
+        places = np.concatenate([here[:, None], stencil, models], axis=1)
+        trial = np.concatenate([centre, around, distance(models)], axis=1)
         best, row = trial.argmin(axis=1), np.arange(len(live))
-        model = best - around.shape[1]  # which model step won; negative: a point of the stencil
         x[live], value[live] = places[row, best], trial[row, best]
-        reach = longest[row, np.clip(model, 0, len(held) - 1)]
-        by_model = (model >= 0) & (model < len(held))
-        size[live] *= np.where(model == len(held), 0.2, np.where(by_model, np.clip(reach, 0.1, 1.5), 1.0))
+        model = best - 1 - around.shape[1]  # which model step won; negative: here or the stencil
+        reach = np.clip(longest[row, np.maximum(model, 0)], 0.1, 1.5)
+        size[live] *= np.where(best == 0, 0.2, np.where(model >= 0, reach, 1.0))
     winner = int(value.argmin())
     r, z, mate_z = x[winner]
     return np.array([r, z, mate_z - z]), float(value[winner])

@@ -53,7 +53,7 @@ def smooth(least: float = 2, most: float = 12) -> Profile:
 
 
 def beside_ribs(axis_distance: float = 126.0, **more: object) -> Profile:
-    """The segment beside its own left-hand twin (the reader's own way to a mate's profile is tested there)."""
+    """The segment beside its own left-hand twin (reading a mate's profile is tested with the reader)."""
     partner = profile_from_text(SEGMENT.format(hand="left"))
     one = smooth()
     limits = {"least_tip_gap": None, "most_body_gap": None}

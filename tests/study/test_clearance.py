@@ -1,4 +1,4 @@
-"""Clearance to a ribbed mate: closed forms, what must not change, brute force and the kernel's own distance."""
+"""Clearance to a ribbed mate: closed forms, what must not change, brute force, the kernel's distance."""
 
 from __future__ import annotations
 
@@ -316,3 +316,31 @@ def test_degrees_of_a_mesh_are_where_the_report_says():
     gap = ribbed_gap(pair, phase=radians(10), speed_ratio=0.5)
     assert 0 <= degrees(gap.closest.rotation) < 360 and 0 <= gap.closest.z <= 60
     assert gap.mate_rib_passings_per_turn == 3.0 and gap.rib_period == inf
+
+
+def test_a_low_at_the_end_of_a_segment_is_followed_to_its_bottom():
+    """Random pairs (one has its nearest point on the mate's end face) against a dense grid of z, z'."""
+    rng = np.random.default_rng(11)
+    for _ in range(10):
+        pitch, mate_pitch = rng.choice([60.0, 90.0, 130.0, 200.0, 400.0], 2)
+        hands = rng.choice(["left", "right"], 2)
+        ours = roller(count=int(rng.integers(2, 8)), pitch=float(pitch), hand=str(hands[0]), length=50)
+        mate = roller(
+            int(rng.integers(2, 7)),
+            body=100,
+            height=6,
+            pitch=float(mate_pitch),
+            hand=str(hands[1]),
+            length=45,
+        )
+        offset = float(rng.uniform(-5, 8))
+        pair = pair_of(ours, mate, axis_distance=float(rng.uniform(120.2, 124)), z_offset=offset)
+        rotation, mate_rotation = rng.uniform(0, tau, 2)
+        z, mate_z = np.meshgrid(np.linspace(0, 50, 81), offset + np.linspace(0, 45, 81))
+        z, mate_z = z.ravel(), mate_z.ravel()
+        close = np.abs(z - mate_z) < 7.0
+        z, mate_z = z[close], mate_z[close]
+        turn = rotation + ours.turn_per_mm * z
+        mate_turn = mate_rotation + mate.turn_per_mm * (mate_z - offset)
+        grid = np.hypot(section_distance(pair, turn, mate_turn), z - mate_z).min()
+        assert clearance_at(pair, float(rotation), float(mate_rotation)).gap <= grid + 1e-9
