@@ -284,7 +284,7 @@ def _seeds(pair: RollerPair, drive: Drive, grid: Floats, distance: Floats) -> Fl
 
 
 def _local_lows(value: Floats) -> NDArray[np.bool_]:
-    """Where a grid (turns, heights, levels) is no higher than its 26 neighbours; a plateau counts about once."""
+    """Where a grid (turns, heights, levels) is no higher than its 26 neighbours; plateaus thinned."""
     rim = np.pad(value, ((0, 0), (1, 1), (1, 1)), constant_values=np.inf)
     rim = (
         np.concatenate([rim[-1:], rim, rim[:1]])

@@ -318,7 +318,7 @@ def test_low_ribs_on_a_larger_body_close_the_gap_most():  # common practice, no 
 
 
 def test_gap_of_a_solid_is_the_kernels_own_distance():
-    """KERNEL's own least distance of extruded segment and mate, to a tenth of a micrometre."""
+    """The kernel's own least distance of extruded segment and mate, to a tenth of a micrometre."""
     from OCP.BRepExtrema import BRepExtrema_DistShapeShape
     from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
     from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
