@@ -15,12 +15,12 @@ from time import perf_counter
 from typing import Any
 
 import pytest
-from rollergen.shape.section import part_of
 
 from rollergen.export.step import step_bytes
 from rollergen.shape.outline import Line, Outline
 from rollergen.shape.part import Part
 from rollergen.shape.part_volume import centroid_of_part, surface_of, volume_of
+from rollergen.shape.section import part_of, section_of
 from rollergen.shape.solid import build_solid, load_kernel
 from rollergen.shape.solid_check import check_solid
 from rollergen.spec.reading import profile_from_text
@@ -59,7 +59,8 @@ density = "1120 kg/m^3"
 
 
 def reference_part(twist_deg: float) -> Part:
-    return part_of(profile_from_text(PROFILE.format(pitch=150 * 360 / twist_deg)))
+    profile = profile_from_text(PROFILE.format(pitch=150 * 360 / twist_deg))
+    return part_of(profile, section_of(profile))
 
 
 def write_ours(part: Part, path: Path, *, check: bool) -> None:
