@@ -1,0 +1,5 @@
+"""``python -m rollergen``."""
+
+from rollergen.cli import run
+
+run()

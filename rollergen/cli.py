@@ -1,0 +1,435 @@
+"""The front door: reads the command line, prints results, answers with an exit code."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from rollergen.errors import Complaint, RollergenError, UsageError
+
+if TYPE_CHECKING:
+    from rollergen.answer.gap_verdict import GapReport
+
+LIMIT_NOT_MET = 3
+WORST_FIRST = (1, 5, 4, 2, 3, 0)  # which exit code many profiles answer with
+
+app = typer.Typer(
+    name="rollergen",
+    help="From one profile file to exact solids, a gap verdict and a weight.",
+    no_args_is_help=True,
+    pretty_exceptions_show_locals=False,
+    rich_markup_mode=None,
+)
+
+ProfileFile = Annotated[Path, typer.Argument(metavar="PROFILE", help="A profile file (.toml).")]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on stdout, numbers never rounded.")]
+UnitChoice = Annotated[str, typer.Option("--units", help="mm or in, for what people read.")]
+
+
+def run() -> None:
+    """Entry point: carries out the command line and turns our errors into messages and exit codes."""
+    try:
+        app(standalone_mode=True)
+    except KeyboardInterrupt:
+        print("interrupted; files already written are whole", file=sys.stderr)
+        sys.exit(130)
+
+
+@app.command(epilog="Example:  rollergen build profiles/beet-general.toml --out out")
+def build(
+    profiles: Annotated[list[Path], typer.Argument(metavar="PROFILE...", help="One or more profile files.")],
+    out: Annotated[Path, typer.Option(help="Folder for the files; each profile gets one inside.")] = Path("out"),
+    formats: Annotated[str, typer.Option(help="Any of step,stl,3mf,glb,dxf.")] = "step,stl,3mf,glb",
+    chord_error: Annotated[str, typer.Option(help="Largest deviation of the meshes.")] = "0.05 mm",
+    detail: Annotated[str, typer.Option(help="full, or envelope: a light cylinder for layouts.")] = "full",
+    degree: Annotated[int, typer.Option(help="5, or 3: cubic surfaces for old readers.")] = 5,
+    verbose: Annotated[bool, typer.Option("--verbose", help="Print the defaults that were filled in.")] = False,
+    units: UnitChoice = "mm",
+    as_json: AsJson = False,
+) -> None:
+    """Solids, meshes and a report for each profile."""
+
+    def work() -> int:
+        from rollergen.answer.build import FORMATS
+        from rollergen.spec.units import parse_positive_length
+
+        kinds = [kind.strip() for kind in formats.split(",") if kind.strip()]
+        unknown = [kind for kind in kinds if kind not in FORMATS]
+        if unknown or not kinds:
+            raise UsageError(f"--formats {formats}: choose from {', '.join(FORMATS)}")
+        _one_of("--detail", detail, ("full", "envelope"))
+        _one_of("--degree", degree, (3, 5))
+        error = _parsed(parse_positive_length, chord_error, "--chord-error")
+        results = [_build_one(p, out, kinds, error, detail, degree, verbose) for p in profiles]
+        reports = [report for report, _, _ in results if report]
+        complaints = [c for _, _, found in results for c in found]
+        if as_json:
+            page: dict[str, Any] = {"schema": 1, "profiles": reports}
+            if len(reports) == 1 and len(results) == 1:
+                page = reports[0]
+            if complaints:
+                page = {**page, "errors": [_as_dict(c) for c in complaints]}
+            _print_json(page)
+        else:
+            for report in reports:
+                _print_report(report, units)
+            _print_complaints(complaints)
+        codes = {code for _, code, _ in results}
+        return next(code for code in WORST_FIRST if code in codes)
+
+    _answer(work, as_json=as_json, units=units)
+
+
+def _build_one(
+    path: Path, out: Path, kinds: Sequence[str], error: float, detail: str, degree: int, verbose: bool
+) -> tuple[dict[str, Any] | None, int, tuple[Complaint, ...]]:
+    """Report, exit code and complaints of one profile; files are written only when all of them exist."""
+    from rollergen.answer.build import draw, gaps_of, report_of, write_formats
+    from rollergen.export.files import write_aside
+    from rollergen.spec.reading import read_source, warnings_for
+
+    try:
+        source = read_source(path)
+        for warning in warnings_for(source):
+            print(f"warning: {warning}", file=sys.stderr)
+        if verbose:
+            for key, (value, why) in sorted(source.defaults.items()):
+                print(f"default: {key} = {value}  ({why})", file=sys.stderr)
+        drawn = draw(source, detail=detail)
+        gaps = gaps_of(drawn, source)
+        made = write_formats(drawn, kinds, chord_error=error, degree=degree)
+        name = source.profile.name
+        folder = out / name
+        files = [{**entry, "path": f"{name}.{kind}"} for kind, _, entry in made]
+        report = report_of(drawn, gaps, files)
+        for kind, data, _ in made:
+            write_aside(folder / f"{name}.{kind}", data)
+        write_aside(folder / f"{name}.report.json", _json_text(report).encode())
+    except RollergenError as wrong:
+        return None, wrong.exit_code, wrong.complaints
+    return report, 0 if all(gap.ok for gap in gaps) else LIMIT_NOT_MET, ()
+
+
+@app.command(epilog='Example:  rollergen gap beet.toml --solve ribs.height --target "1 mm"')
+def gap(
+    profile: ProfileFile,
+    picture: Annotated[Path | None, typer.Option(help="Draw gap over rotation and length (.png or .svg).")] = None,
+    data: Annotated[Path | None, typer.Option(help="Write the same as data (.csv or .json).")] = None,
+    solve: Annotated[str | None, typer.Option(help="mates[0].axis_distance, ribs.height or body.diameter.")] = None,
+    target: Annotated[str | None, typer.Option(help="The tip gap to solve for.")] = None,
+    mate: Annotated[str | None, typer.Option(help="Which mate, by name; default the first (or the nearest).")] = None,
+    units: UnitChoice = "mm",
+    as_json: AsJson = False,
+) -> None:
+    """Clearance to every mate over rotation and length."""
+
+    def work() -> int:
+        from rollergen.answer.build import draw, gaps_of
+        from rollergen.spec.reading import read_source
+
+        source = read_source(profile)
+        drawn = draw(source)
+        if solve is not None or target is not None:
+            return _solve(source.profile, solve, target, mate, units, as_json)
+        gaps = gaps_of(drawn, source)
+        if picture or data:
+            _write_pattern(drawn, mate, picture, data)
+        if as_json:
+            _print_json({"schema": 1, "profile": source.profile.name, "gaps": [asdict(g) for g in gaps]})
+        else:
+            _print_gaps(gaps, units)
+        return 0 if all(g.ok for g in gaps) else LIMIT_NOT_MET
+
+    _answer(work, as_json=as_json, units=units)
+
+
+def _solve(profile: Any, key: str | None, target: str | None, mate: str | None, units: str, as_json: bool) -> int:
+    from rollergen.answer.gap_verdict import solve_gap
+    from rollergen.spec.units import length_text, parse_signed_length
+
+    if key is None or target is None:
+        raise UsageError('--solve and --target go together, e.g. --solve ribs.height --target "1 mm"')
+    solution = solve_gap(profile, key, _parsed(parse_signed_length, target, "--target"), mate=mate)
+    if as_json:
+        _print_json({"schema": 1, "profile": profile.name, "solution": asdict(solution)})
+    else:
+        value = length_text(solution.value_mm, _units(units), digits=4)
+        gap_text = length_text(solution.tip_gap_mm, _units(units), digits=4)
+        print(f"{solution.key} = {value} gives a tip gap of {gap_text} to {solution.mate}")
+    return 0
+
+
+def _write_pattern(drawn: Any, mate: str | None, picture: Path | None, data: Path | None) -> None:
+    from rollergen.answer.gap_verdict import map_gap
+    from rollergen.export.files import write_aside
+    from rollergen.export.gap_picture import gap_csv, gap_json, gap_picture
+
+    profile = drawn.profile
+    chosen = [m for m in profile.mates if mate is None or m.name == mate]
+    if not chosen:
+        known = ", ".join(m.name for m in profile.mates) or "none"
+        raise UsageError(f"no mate {mate or ''} to draw; mates of {profile.name}: {known}")
+    pattern = map_gap(profile, drawn.section, chosen[0])
+    shared = {"z": pattern.z, "rotation": pattern.rotation, "gap": pattern.gap}
+    if data:
+        _one_of("--data", data.suffix, (".csv", ".json"))
+        named = {"mate": pattern.mate, "meaning": pattern.meaning}
+        write_aside(data, gap_csv(**shared) if data.suffix == ".csv" else gap_json(**shared, **named))
+    if picture:
+        _one_of("--picture", picture.suffix, (".png", ".svg"))
+        form = picture.suffix[1:]
+        write_aside(picture, gap_picture(**shared, mate=pattern.mate, meaning=pattern.meaning, form=form))
+
+
+@app.command(epilog='Example:  rollergen weigh beet.toml --length "1.5 m"')
+def weigh(
+    profile: ProfileFile,
+    length: Annotated[str | None, typer.Option(help="Shaft length to fill, for a whole roller.")] = None,
+    units: UnitChoice = "mm",
+    as_json: AsJson = False,
+) -> None:
+    """Volume, mass and cost."""
+
+    def work() -> int:
+        from rollergen.answer.build import draw
+        from rollergen.spec.reading import read_source
+        from rollergen.spec.units import length_text, parse_positive_length
+        from rollergen.study.weight import weigh as weigh_segment
+
+        source = read_source(profile)
+        drawn = draw(source)
+        shaft = _parsed(parse_positive_length, length, "--length") if length is not None else None
+        w = weigh_segment(source.profile, drawn.section, drawn.part, length=shaft)
+        if as_json:
+            _print_json({"schema": 1, "profile": source.profile.name, **asdict(w)})
+            return 0
+        rows = [
+            ("volume", f"{w.volume_mm3 / 1000:.2f} cm3"),
+            ("section", f"{w.section_area_mm2:.2f} mm2"),
+            ("density", f"{w.density_kg_m3:g} kg/m3"),
+            ("mass", f"{w.mass_kg:.4f} kg"),
+            ("foam", f"{w.foam_kg:.4f} kg"),
+            ("total", f"{w.total_kg:.4f} kg"),
+            ("centre z", length_text(w.centre_mm[2], _units(units))),
+            ("per metre of shaft", f"{w.kg_per_m:.4f} kg/m"),
+        ]
+        if w.roller_kg is not None and shaft is not None:
+            rows.append((f"roller of {length_text(shaft, _units(units))}", f"{w.roller_kg:.3f} kg"))
+        if w.cost is not None and w.cost_per_m is not None:
+            rows.append(("cost", f"{w.cost:.2f} {w.currency} each, {w.cost_per_m:.2f} {w.currency}/m"))
+        _print_rows(source.profile.name, rows)
+        return 0
+
+    _answer(work, as_json=as_json, units=units)
+
+
+@app.command(epilog="Example:  rollergen check beet.toml")
+def check(profile: ProfileFile, units: UnitChoice = "mm", as_json: AsJson = False) -> None:
+    """Every study there is so far, one verdict table."""
+
+    def work() -> int:
+        from rollergen.answer.build import draw, gaps_of, report_of
+        from rollergen.spec.reading import read_source, warnings_for
+
+        source = read_source(profile)
+        drawn = draw(source)
+        gaps = gaps_of(drawn, source)
+        warnings = warnings_for(source)
+        report = report_of(drawn, gaps, ())
+        if as_json:
+            _print_json({**report, "ok": all(g.ok for g in gaps), "warnings": [_as_dict(w) for w in warnings]})
+        else:
+            for warning in warnings:
+                print(f"warning: {warning}", file=sys.stderr)
+            _print_report(report, units)
+        return 0 if all(g.ok for g in gaps) else LIMIT_NOT_MET
+
+    _answer(work, as_json=as_json, units=units)
+
+
+@app.command(epilog="Example:  rollergen diff old.toml new.toml")
+def diff(
+    a: Annotated[Path, typer.Argument(metavar="A")],
+    b: Annotated[Path, typer.Argument(metavar="B")],
+    as_json: AsJson = False,
+) -> None:
+    """Two profiles side by side over all studies there are so far."""
+
+    def work() -> int:
+        from rollergen.answer.build import draw, gaps_of, report_of
+        from rollergen.spec.reading import read_source
+
+        flat = []
+        for path in (a, b):
+            source = read_source(path)
+            drawn = draw(source)
+            flat.append(_flattened(report_of(drawn, gaps_of(drawn, source), ())))
+        keys = [key for key in {**flat[0], **flat[1]} if flat[0].get(key) != flat[1].get(key)]
+        if as_json:
+            _print_json({"schema": 1, "differences": {k: [flat[0].get(k), flat[1].get(k)] for k in keys}})
+        else:
+            _print_rows("different", [(k, f"{_short(flat[0].get(k))}  ->  {_short(flat[1].get(k))}") for k in keys])
+        return 0
+
+    _answer(work, as_json=as_json)
+
+
+@app.command(epilog="Example:  rollergen schema profile.schema.json")
+def schema(file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None) -> None:
+    """JSON schema of the profile file, for editors (stdout without FILE)."""
+
+    def work() -> int:
+        from rollergen.spec.schema import profile_schema
+
+        _deliver(file, json.dumps(profile_schema(), indent=2, sort_keys=True) + "\n")
+        return 0
+
+    _answer(work)
+
+
+@app.command(epilog="Example:  rollergen init beet.toml")
+def init(
+    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite a file that is there.")] = False,
+) -> None:
+    """A commented profile to start from (stdout without FILE)."""
+
+    def work() -> int:
+        from rollergen.spec.schema import starting_profile
+
+        if file is not None and file.exists() and not force:
+            raise UsageError(f"{file} is already there; name another file or add --force")
+        _deliver(file, starting_profile())
+        return 0
+
+    _answer(work)
+
+
+def _deliver(file: Path | None, text: str) -> None:
+    from rollergen.export.files import write_aside
+
+    if file is None:
+        print(text, end="")
+    else:
+        write_aside(file, text.encode())
+        print(f"wrote {file}", file=sys.stderr)
+
+
+def _answer(work: Callable[[], int], *, as_json: bool = False, units: str = "mm") -> None:
+    """Carry out one command; complaints go to stderr, or to the JSON object; always ends in an exit code."""
+    try:
+        _one_of("--units", units, ("mm", "in"))
+        code = work()
+    except RollergenError as wrong:
+        if as_json:
+            _print_json({"schema": 1, "errors": [_as_dict(c) for c in wrong.complaints]})
+        _print_complaints(wrong.complaints)
+        code = wrong.exit_code
+    raise typer.Exit(code)
+
+
+def _print_complaints(complaints: Sequence[Complaint]) -> None:
+    for complaint in complaints:
+        print(complaint, file=sys.stderr)
+
+
+def _as_dict(complaint: Complaint) -> dict[str, Any]:
+    return asdict(complaint)
+
+
+def _parsed(parse: Callable[[str, str], float], text: str, what: str) -> float:
+    try:
+        return parse(text, what)
+    except ValueError as wrong:
+        raise UsageError(str(wrong)) from wrong
+
+
+def _one_of(option: str, value: object, allowed: Sequence[object]) -> None:
+    if value not in allowed:
+        raise UsageError(f"{option} {value}: choose from {', '.join(str(a) for a in allowed)}")
+
+
+def _units(units: str) -> Any:
+    return units
+
+
+def _json_text(page: dict[str, Any]) -> str:
+    return json.dumps(page, indent=2, sort_keys=True, allow_nan=False) + "\n"
+
+
+def _print_json(page: dict[str, Any]) -> None:
+    print(_json_text(page), end="")
+
+
+def _print_rows(title: str, rows: Sequence[tuple[str, str]]) -> None:
+    print(title)
+    width = max((len(name) for name, _ in rows), default=0)
+    for name, value in rows:
+        print(f"  {name:<{width}}  {value}")
+
+
+def _print_report(report: dict[str, Any], units: str) -> None:
+    from rollergen.spec.units import length_text
+
+    def mm(key: str) -> str:
+        return "none" if report[key] is None else length_text(report[key], _units(units))
+
+    _print_rows(
+        report["profile"],
+        [
+            ("tip diameter", mm("tip_diameter_mm")),
+            ("length as cast", mm("length_mm")),
+            ("least wall / web / hub wall", f"{mm('wall')} / {mm('web')} / {mm('hub_wall')}"),
+            ("volume", f"{report['volume_mm3'] / 1000:.2f} cm3"),
+            ("mass", f"{report['mass_kg']:.4f} kg (with foam {report['total_kg']:.4f} kg)"),
+            *((f"file {f['kind']}", f"{f['path']}, {f['bytes']} bytes") for f in report["files"]),
+        ],
+    )
+    for gap_entry in report["gaps"]:
+        _print_gap(gap_entry, units)
+    _print_cautions([caution for entry in report["gaps"] for caution in entry["cautions"]])
+
+
+def _print_gaps(gaps: Sequence[GapReport], units: str) -> None:
+    for report in gaps:
+        _print_gap(asdict(report), units)
+    if not gaps:
+        print("no mates in this profile: nothing to clear")
+    _print_cautions([caution for report in gaps for caution in report.cautions])
+
+
+def _print_gap(entry: dict[str, Any], units: str) -> None:
+    from rollergen.spec.units import length_text
+
+    rows = [
+        ("tip gap", length_text(entry["tip_gap_mm"], _units(units))),
+        ("body gap", length_text(entry["body_gap_mm"], _units(units))),
+        ("greatest gap", length_text(entry["greatest_gap_mm"], _units(units))),
+        ("rib passings per turn", f"{entry['rib_passings_per_turn']:g}"),
+        ("verdict, nominal as cast", "ok" if entry["ok"] else "NOT MET"),
+        *(("", reason) for reason in entry["reasons"]),
+    ]
+    _print_rows(f"gap to {entry['mate']} ({entry['kind']})", rows)
+
+
+def _print_cautions(cautions: Sequence[str]) -> None:
+    for caution in dict.fromkeys(cautions):
+        print(f"caution: {caution}")
+
+
+def _flattened(value: Any, key: str = "") -> dict[str, Any]:
+    if isinstance(value, dict):
+        return {k: v for name, item in value.items() for k, v in _flattened(item, f"{key}.{name}".strip(".")).items()}
+    if isinstance(value, list | tuple):
+        return {k: v for n, item in enumerate(value) for k, v in _flattened(item, f"{key}[{n}]").items()}
+    return {key: value}
+
+
+def _short(value: Any) -> str:
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
