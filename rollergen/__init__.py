@@ -1,0 +1,1 @@
+"""rollergen: hollow ribbed roller segments from one profile file."""

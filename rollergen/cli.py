@@ -44,12 +44,16 @@ def run() -> None:
 @app.command(epilog="Example:  rollergen build profiles/beet-general.toml --out out")
 def build(
     profiles: Annotated[list[Path], typer.Argument(metavar="PROFILE...", help="One or more profile files.")],
-    out: Annotated[Path, typer.Option(help="Folder for the files; each profile gets one inside.")] = Path("out"),
+    out: Annotated[Path, typer.Option(help="Folder for the files; each profile gets one inside.")] = Path(
+        "out"
+    ),
     formats: Annotated[str, typer.Option(help="Any of step,stl,3mf,glb,dxf.")] = "step,stl,3mf,glb",
     chord_error: Annotated[str, typer.Option(help="Largest deviation of the meshes.")] = "0.05 mm",
     detail: Annotated[str, typer.Option(help="full, or envelope: a light cylinder for layouts.")] = "full",
     degree: Annotated[int, typer.Option(help="5, or 3: cubic surfaces for old readers.")] = 5,
-    verbose: Annotated[bool, typer.Option("--verbose", help="Print the defaults that were filled in.")] = False,
+    verbose: Annotated[
+        bool, typer.Option("--verbose", help="Print the defaults that were filled in.")
+    ] = False,
     units: UnitChoice = "mm",
     as_json: AsJson = False,
 ) -> None:
@@ -119,11 +123,17 @@ def _build_one(
 @app.command(epilog='Example:  rollergen gap beet.toml --solve ribs.height --target "1 mm"')
 def gap(
     profile: ProfileFile,
-    picture: Annotated[Path | None, typer.Option(help="Draw gap over rotation and length (.png or .svg).")] = None,
+    picture: Annotated[
+        Path | None, typer.Option(help="Draw gap over rotation and length (.png or .svg).")
+    ] = None,
     data: Annotated[Path | None, typer.Option(help="Write the same as data (.csv or .json).")] = None,
-    solve: Annotated[str | None, typer.Option(help="mates[0].axis_distance, ribs.height or body.diameter.")] = None,
+    solve: Annotated[
+        str | None, typer.Option(help="mates[0].axis_distance, ribs.height or body.diameter.")
+    ] = None,
     target: Annotated[str | None, typer.Option(help="The tip gap to solve for.")] = None,
-    mate: Annotated[str | None, typer.Option(help="Which mate, by name; default the first (or the nearest).")] = None,
+    mate: Annotated[
+        str | None, typer.Option(help="Which mate, by name; default the first (or the nearest).")
+    ] = None,
     units: UnitChoice = "mm",
     as_json: AsJson = False,
 ) -> None:
@@ -149,7 +159,9 @@ def gap(
     _answer(work, as_json=as_json, units=units)
 
 
-def _solve(profile: Any, key: str | None, target: str | None, mate: str | None, units: str, as_json: bool) -> int:
+def _solve(
+    profile: Any, key: str | None, target: str | None, mate: str | None, units: str, as_json: bool
+) -> int:
     from rollergen.answer.gap_verdict import solve_gap
     from rollergen.spec.units import length_text, parse_signed_length
 
@@ -176,15 +188,32 @@ def _write_pattern(drawn: Any, mate: str | None, picture: Path | None, data: Pat
         known = ", ".join(m.name for m in profile.mates) or "none"
         raise UsageError(f"no mate {mate or ''} to draw; mates of {profile.name}: {known}")
     pattern = map_gap(profile, drawn.section, chosen[0])
-    shared = {"z": pattern.z, "rotation": pattern.rotation, "gap": pattern.gap}
     if data:
         _one_of("--data", data.suffix, (".csv", ".json"))
-        named = {"mate": pattern.mate, "meaning": pattern.meaning}
-        write_aside(data, gap_csv(**shared) if data.suffix == ".csv" else gap_json(**shared, **named))
+        write_aside(
+            data,
+            gap_csv(z=pattern.z, rotation=pattern.rotation, gap=pattern.gap)
+            if data.suffix == ".csv"
+            else gap_json(
+                z=pattern.z,
+                rotation=pattern.rotation,
+                gap=pattern.gap,
+                mate=pattern.mate,
+                meaning=pattern.meaning,
+            ),
+        )
     if picture:
         _one_of("--picture", picture.suffix, (".png", ".svg"))
-        form = picture.suffix[1:]
-        write_aside(picture, gap_picture(**shared, mate=pattern.mate, meaning=pattern.meaning, form=form))
+        page = gap_picture(
+            z=pattern.z,
+            rotation=pattern.rotation,
+            gap=pattern.gap,
+            title=f"{profile.name}: gap to {pattern.mate}",
+            note=pattern.meaning,
+            asked=chosen[0].least_tip_gap,
+            form="svg" if picture.suffix == ".svg" else "png",
+        )
+        write_aside(picture, page)
 
 
 @app.command(epilog='Example:  rollergen weigh beet.toml --length "1.5 m"')
@@ -243,7 +272,9 @@ def check(profile: ProfileFile, units: UnitChoice = "mm", as_json: AsJson = Fals
         warnings = warnings_for(source)
         report = report_of(drawn, gaps, ())
         if as_json:
-            _print_json({**report, "ok": all(g.ok for g in gaps), "warnings": [_as_dict(w) for w in warnings]})
+            _print_json(
+                {**report, "ok": all(g.ok for g in gaps), "warnings": [_as_dict(w) for w in warnings]}
+            )
         else:
             for warning in warnings:
                 print(f"warning: {warning}", file=sys.stderr)
@@ -274,7 +305,9 @@ def diff(
         if as_json:
             _print_json({"schema": 1, "differences": {k: [flat[0].get(k), flat[1].get(k)] for k in keys}})
         else:
-            _print_rows("different", [(k, f"{_short(flat[0].get(k))}  ->  {_short(flat[1].get(k))}") for k in keys])
+            _print_rows(
+                "different", [(k, f"{_short(flat[0].get(k))}  ->  {_short(flat[1].get(k))}") for k in keys]
+            )
         return 0
 
     _answer(work, as_json=as_json)
@@ -425,7 +458,11 @@ def _print_cautions(cautions: Sequence[str]) -> None:
 
 def _flattened(value: Any, key: str = "") -> dict[str, Any]:
     if isinstance(value, dict):
-        return {k: v for name, item in value.items() for k, v in _flattened(item, f"{key}.{name}".strip(".")).items()}
+        return {
+            k: v
+            for name, item in value.items()
+            for k, v in _flattened(item, f"{key}.{name}".strip(".")).items()
+        }
     if isinstance(value, list | tuple):
         return {k: v for n, item in enumerate(value) for k, v in _flattened(item, f"{key}[{n}]").items()}
     return {key: value}

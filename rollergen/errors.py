@@ -31,9 +31,7 @@ class Complaint:
     column: int = 0
 
     def __str__(self) -> str:
-        place = ":".join(
-            part for part in (self.file, str(self.line or ""), str(self.column or "")) if part
-        )
+        place = ":".join(part for part in (self.file, str(self.line or ""), str(self.column or "")) if part)
         head = f"{place}: " if place else ""
         return f"{head}{self.key}: {self.message}" if self.key else f"{head}{self.message}"
 

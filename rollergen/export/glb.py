@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rollergen.shape.mesh import Mesh
+from rollergen.shape.outline import Floats
 
 FLOAT, UNSIGNED_INT = 5126, 5125
 VERTICES, INDICES = 34962, 34963
@@ -86,8 +87,8 @@ def _split(mesh: Mesh) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArra
     corner = mesh.vertices[triangles]
     facet = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     weight = np.repeat(facet, 3, axis=0)
-    normal = np.stack([np.bincount(index, weight[:, i], len(found)) for i in range(3)], axis=1)
-    normal /= np.sqrt(np.einsum("ij,ij->i", normal, normal))[:, None]
+    normal: Floats = np.stack([np.bincount(index, weight[:, i], len(found)) for i in range(3)], axis=1)
+    normal = normal / np.sqrt(np.einsum("ij,ij->i", normal, normal))[:, None]
     return _upright(mesh.vertices[found // groups] * 1e-3), _upright(normal), index.astype("<u4")
 
 

@@ -23,4 +23,4 @@ def stl_bytes(mesh: Mesh, name: str) -> bytes:
     record["normal"] = np.divide(normal, size, out=np.zeros_like(normal), where=size > 0)
     record["corner"] = corner
     header = f"rollergen, mm: {name}".encode("ascii", "replace")[:HEADER].ljust(HEADER, b" ")
-    return header + np.uint32(len(record)).astype("<u4").tobytes() + record.tobytes()
+    return header + len(record).to_bytes(4, "little") + record.tobytes()

@@ -32,7 +32,7 @@ def bore_complaints(profile: Profile) -> list[Complaint]:
             Complaint(
                 key="bore.corner_radius",
                 message=f"{bore.corner_radius:g} mm leaves no flat on a hole {bore.width:g} mm across; "
-                f"stay under {limit:g} mm or use section = \"round\"",
+                f'stay under {limit:g} mm or use section = "round"',
             )
         ]
     if bore.section == "keyed" and bore.key_width and bore.key_depth:

@@ -221,7 +221,9 @@ def _inner_radius(chambers: Chambers, body_radius: float, bore: Outline) -> floa
 
 
 def _round_chambers(chambers: Chambers, body_radius: float, bore: Outline) -> tuple[Outline, ...]:
-    return _all_around(chambers, _hole(body_radius - chambers.wall, _round_radius(chambers, body_radius, bore)))
+    return _all_around(
+        chambers, _hole(body_radius - chambers.wall, _round_radius(chambers, body_radius, bore))
+    )
 
 
 def _hole(outer: float, radius: float) -> Outline:

@@ -50,13 +50,17 @@ def _moved(edge: Edge, start: Point, end: Point, d: float) -> Edge:
     if isinstance(edge, Line):
         ux, uy = edge.end[0] - edge.start[0], edge.end[1] - edge.start[1]
         if (end[0] - start[0]) * ux + (end[1] - start[1]) * uy <= 0:
-            raise ValueError(f"{edge.feature or 'line'} of {hypot(ux, uy):.6g} mm vanishes when moved {d:.6g} mm")
+            raise ValueError(
+                f"{edge.feature or 'line'} of {hypot(ux, uy):.6g} mm vanishes when moved {d:.6g} mm"
+            )
         return Line(start, end, edge.feature)
     angle = _near(atan2(start[1] - edge.centre[1], start[0] - edge.centre[0]), edge.angle)
     last = edge.angle + edge.sweep
     sweep = _near(atan2(end[1] - edge.centre[1], end[0] - edge.centre[0]), last) - angle
     if sweep * edge.sweep <= 0:
-        raise ValueError(f"{edge.feature or 'arc'} of radius {edge.radius:.6g} mm vanishes when moved {d:.6g} mm")
+        raise ValueError(
+            f"{edge.feature or 'arc'} of radius {edge.radius:.6g} mm vanishes when moved {d:.6g} mm"
+        )
     return Arc(edge.centre, _moved_radius(edge, d), angle, sweep, edge.feature)
 
 
@@ -74,7 +78,9 @@ def _corner(before: Edge, after: Edge, d: float) -> Point:
         scale = d / (1 + n[0] * m[0] + n[1] * m[1])
         return (p[0] - scale * (n[0] + m[0]), p[1] - scale * (n[1] + m[1]))
     if isinstance(before, Arc) and isinstance(after, Arc):
-        return _circles_meet(before.centre, _moved_radius(before, d), after.centre, _moved_radius(after, d), p)
+        return _circles_meet(
+            before.centre, _moved_radius(before, d), after.centre, _moved_radius(after, d), p
+        )
     line, arc, normal = (before, after, n) if isinstance(before, Line) else (after, before, m)
     assert isinstance(arc, Arc)
     foot = (line.end[0] - d * normal[0], line.end[1] - d * normal[1])
@@ -84,7 +90,9 @@ def _corner(before: Edge, after: Edge, d: float) -> Point:
 def _line_meets_circle(on_line: Point, normal: Point, centre: Point, radius: float, near: Point) -> Point:
     gap = (on_line[0] - centre[0]) * normal[0] + (on_line[1] - centre[1]) * normal[1]
     if abs(gap) > radius:
-        raise ValueError(f"a sharp corner has no mitre: the moved line misses the moved arc by {abs(gap) - radius:.6g} mm")
+        raise ValueError(
+            f"a sharp corner has no mitre: the moved line misses the moved arc by {abs(gap) - radius:.6g} mm"
+        )
     half = sqrt(radius**2 - gap**2)
     foot = (centre[0] + gap * normal[0], centre[1] + gap * normal[1])
     both = [(foot[0] - s * half * normal[1], foot[1] + s * half * normal[0]) for s in (1.0, -1.0)]
@@ -101,5 +109,3 @@ def _circles_meet(a: Point, ra: float, b: Point, rb: float, near: Point) -> Poin
     base, turn = atan2(dy, dx), atan2(half, along)
     both = [(a[0] + ra * cos(base + s * turn), a[1] + ra * sin(base + s * turn)) for s in (1.0, -1.0)]
     return min(both, key=lambda q: hypot(q[0] - near[0], q[1] - near[1]))
-
-

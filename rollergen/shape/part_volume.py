@@ -11,11 +11,11 @@ from functools import lru_cache
 from math import ceil, pi
 
 import numpy as np
-from rollergen.shape.offset import inward
-from rollergen.shape.properties import area_of, centroid_of
 
+from rollergen.shape.offset import inward
 from rollergen.shape.outline import Arc, Floats, Outline
 from rollergen.shape.part import Cap, Part, Side
+from rollergen.shape.properties import area_of, centroid_of
 
 ROUND = 12  # nodes round an arc of 0.4 rad or along a line, and along a quarter turn: rounding is reached
 ALONG = 6  # nodes along a row whose offset grows: area is of degree 2 (smooth where corners are mitred)

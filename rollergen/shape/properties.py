@@ -212,5 +212,3 @@ def _facing_points(a: Outline, b: Outline) -> Floats:
                 if _sweeps_over(arc, t)
             )
     return np.array(points)
-
-

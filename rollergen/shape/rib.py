@@ -268,5 +268,3 @@ def _limit_text(value: float | None, *, degrees: bool = False) -> str:
     if degrees:
         return f"{int(value * 180 / pi * 100) / 100:g} deg"
     return f"{int(value * 1000) / 1000:g} mm"
-
-

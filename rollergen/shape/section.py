@@ -175,7 +175,9 @@ def _lead_in_complaints(profile: Profile, section: Section) -> list[Complaint]:
         return []
     way_out = f"use less, for example {lead_in / 4:g} mm"
     if not _moves(section.bore, -lead_in):
-        return [Complaint(key="bore.lead_in", message=f"{lead_in:g} mm eats up an edge of the bore; {way_out}")]
+        return [
+            Complaint(key="bore.lead_in", message=f"{lead_in:g} mm eats up an edge of the bore; {way_out}")
+        ]
     mouth = inward(section.bore, -lead_in)
     left = profile.body_radius - profile.body.edge_chamfer - greatest_radius(mouth)
     left = min(left, *(reach_between(mouth, chamber) for chamber in section.chambers), left)

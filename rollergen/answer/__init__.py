@@ -1,0 +1,1 @@
+"""What follows: whatever needs several studies at once."""

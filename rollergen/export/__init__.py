@@ -1,0 +1,1 @@
+"""What leaves: one file per format."""

@@ -1,0 +1,1 @@
+"""What it looks like: outlines, section, part, solid, mesh."""

@@ -1,0 +1,1 @@
+"""What it does: one file per question, each returns a frozen report."""

@@ -1,0 +1,143 @@
+"""The front door as a user meets it: exit codes, streams, files whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from rollergen.cli import app
+
+PROFILES = sorted((Path(__file__).resolve().parents[2] / "profiles").glob("*.toml"))
+GENERAL = next(p for p in PROFILES if p.stem == "beet-general")
+runner = CliRunner()
+
+
+def told(*words: str | Path) -> tuple[int, str, str]:
+    result = runner.invoke(app, [str(word) for word in words])
+    return result.exit_code, result.stdout, result.stderr
+
+
+@pytest.mark.parametrize("profile", PROFILES, ids=lambda p: p.stem)
+def test_every_profile_builds_and_clears_its_mates(profile: Path, tmp_path: Path) -> None:
+    code, out, err = told("build", profile, "--out", tmp_path, "--formats", "step,stl,3mf,glb,dxf", "--json")
+    assert code == 0, err
+    report = json.loads(out)
+    folder = tmp_path / report["profile"]
+    assert json.loads((folder / f"{report['profile']}.report.json").read_text()) == report
+    assert {f["kind"] for f in report["files"]} == {"step", "stl", "3mf", "glb", "dxf"}
+    for file in report["files"]:
+        assert (folder / file["path"]).stat().st_size == file["bytes"]
+        if file["kind"] == "step":
+            assert abs(file["volume_error"]) < 1e-6
+        elif file["kind"] != "dxf":
+            assert 0 < file["deviation_mm"] <= 0.05
+    assert report["mass_kg"] == pytest.approx(report["volume_mm3"] * report["density_kg_m3"] / 1e9, rel=1e-12)
+
+
+def test_same_input_same_bytes_across_processes_and_hash_seeds(tmp_path: Path) -> None:
+    seen = []
+    for seed in ("1", "2"):
+        out = tmp_path / seed
+        command = [sys.executable, "-m", "rollergen", "build", str(GENERAL), "--out", str(out)]
+        subprocess.run(
+            [*command, "--formats", "step,stl,3mf,glb,dxf"],
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+        )
+        seen.append({p.name: p.read_bytes() for p in (out / "beet-general").iterdir()})
+    assert seen[0] == seen[1]
+
+
+def test_a_gap_that_is_not_met_exits_3_and_still_writes(tmp_path: Path) -> None:
+    near = tmp_path / "near.toml"
+    near.write_text(GENERAL.read_text().replace('"110.2 mm"', '"109.5 mm"'))
+    code, out, _ = told("build", near, "--out", tmp_path / "out", "--formats", "stl", "--json")
+    assert code == 3
+    (gap,) = json.loads(out)["gaps"]
+    assert gap["ok"] is False
+    assert gap["tip_gap_mm"] == pytest.approx(0.5, abs=1e-9)
+    assert (tmp_path / "out/beet-general/beet-general.stl").exists()
+
+
+def test_every_complaint_of_a_file_at_once_with_its_place(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.toml"
+    bad.write_text(GENERAL.read_text().replace('"112 mm"', '"112 kg"').replace("tip_width", "tip_widht"))
+    code, out, err = told("build", bad, "--out", tmp_path / "out", "--json")
+    assert code == 2
+    keys = {error["key"] for error in json.loads(out)["errors"]}
+    assert {"body.diameter", "ribs.tip_widht"} <= keys
+    assert all(error["line"] > 0 for error in json.loads(out)["errors"])
+    assert "Traceback" not in err
+    assert not (tmp_path / "out").exists()
+
+
+def test_geometric_complaints_carry_their_place_too(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.toml"
+    bad.write_text(GENERAL.read_text().replace('root_radius = "4 mm"', 'root_radius = "40 mm"'))
+    code, out, _ = told("gap", bad, "--json")
+    assert code == 2
+    (error,) = json.loads(out)["errors"]
+    assert error["key"] == "ribs.root_radius"
+    assert error["line"] > 0
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("gap", "no-such-file.toml"), 5),
+        (("gap", "."), 5),
+        (("gap", GENERAL, "--units", "furlong"), 2),
+        (("build", GENERAL, "--formats", "dwg"), 2),
+        (("gap", GENERAL, "--solve", "ribs.height"), 2),
+        (("weigh", GENERAL, "--length", "1,5 m"), 2),
+        (("nonsense",), 2),
+    ],
+)
+def test_bad_input_answers_with_its_code(words: tuple[str | Path, ...], code: int) -> None:
+    answered, _, err = told(*words)
+    assert answered == code
+    assert "Traceback" not in err
+
+
+def test_a_folder_that_cannot_be_made_exits_5_and_keeps_what_was_there(tmp_path: Path) -> None:
+    blocked = tmp_path / "blocked"
+    blocked.write_text("a file, not a folder")
+    code, _, _ = told("build", GENERAL, "--out", blocked, "--formats", "stl")
+    assert code == 5
+    assert blocked.read_text() == "a file, not a folder"
+
+
+def test_solve_gives_the_height_that_gives_the_gap(tmp_path: Path) -> None:
+    code, out, _ = told("gap", GENERAL, "--solve", "ribs.height", "--target", "1 mm", "--json")
+    assert code == 0
+    assert json.loads(out)["solution"]["value_mm"] == pytest.approx(8.2, abs=1e-9)
+
+
+def test_pattern_leaves_as_picture_and_data(tmp_path: Path) -> None:
+    code, _, _ = told("gap", GENERAL, "--picture", tmp_path / "g.png", "--data", tmp_path / "g.csv")
+    assert code == 0
+    assert (tmp_path / "g.png").read_bytes()[:4] == b"\x89PNG"
+    assert (tmp_path / "g.csv").read_text().startswith("z_mm,rotation_deg,gap_mm")
+
+
+def test_init_reads_back_and_is_not_overwritten(tmp_path: Path) -> None:
+    file = tmp_path / "new.toml"
+    assert told("init", file)[0] == 0
+    assert told("check", file)[0] == 0
+    assert told("init", file)[0] == 2
+    assert told("schema", tmp_path / "s.json")[0] == 0
+
+
+def test_diff_names_what_differs() -> None:
+    other = next(p for p in PROFILES if p.stem == "shallot-gentle")
+    code, out, _ = told("diff", GENERAL, other, "--json")
+    assert code == 0
+    assert json.loads(out)["differences"]["body_diameter_mm"] == [112.0, 118.0]
+    assert told("diff", GENERAL, GENERAL, "--json")[1].count("[") == 0
