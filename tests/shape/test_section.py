@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import pi, tan
+from math import ceil, pi, tan
 
 import numpy as np
 import pytest
@@ -54,9 +54,10 @@ def section(**changed: object) -> Section:
     return section_of(profile_from_text(BASE.format(**{**USUAL, **changed})))
 
 
-def as_polygon(outline: Outline, pieces: int = 400) -> shapely.Polygon:
+def as_polygon(outline: Outline) -> shapely.Polygon:
     points = []
     for edge in outline.edges:
+        pieces = ceil(abs(edge.sweep) * 3000) if isinstance(edge, Arc) else 1
         points += [edge.at(i / pieces) for i in range(pieces)] if isinstance(edge, Arc) else [edge.start]
     return shapely.Polygon(points)
 
@@ -159,9 +160,8 @@ def test_equal_ribs_and_chambers_balance_every_slice(ribs: int) -> None:
 @pytest.mark.parametrize(
     ("changed", "key"),
     [
-        ({"ribs": 24}, "ribs.count"),
+        ({"ribs": 24, "ahead": 35, "behind": 35}, "ribs.count"),
         ({"root": 60}, "ribs.root_radius"),
-        ({"chambers": 24, "form": "sector"}, "chambers.corner_radius"),
     ],
 )
 def test_impossible_geometry_is_refused_under_its_key(changed: dict[str, object], key: str) -> None:
