@@ -229,7 +229,7 @@ def weigh(
         from rollergen.answer.build import draw
         from rollergen.spec.reading import read_source
         from rollergen.spec.units import length_text, parse_positive_length
-        from rollergen.study.weight import weigh as weigh_segment
+        from rollergen.study.mass import weigh as weigh_segment
 
         source = read_source(profile)
         drawn = draw(source)

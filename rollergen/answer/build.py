@@ -13,7 +13,7 @@ from rollergen.shape.part import Part
 from rollergen.shape.section import Section, envelope_of, part_of, section_of, thicknesses_of
 from rollergen.spec.profile import Profile
 from rollergen.spec.reading import Source, placed
-from rollergen.study.weight import weigh
+from rollergen.study.mass import weigh
 
 SCHEMA = 1
 FORMATS = ("step", "stl", "3mf", "glb", "dxf")

@@ -14,7 +14,7 @@ MM3_PER_M3 = 1e9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WeightReport:
+class MassReport:
     """One segment as cast (kg, mm); ``cost`` in ``currency``, None without a price.
 
     ``volume_mm3`` is rubber only; foam stands beside it.  ``kg_per_m`` counts metres of shaft, that is
@@ -38,7 +38,7 @@ class WeightReport:
     currency: str | None
 
 
-def weigh(profile: Profile, section: Section, part: Part, *, length: float | None = None) -> WeightReport:
+def weigh(profile: Profile, section: Section, part: Part, *, length: float | None = None) -> MassReport:
     """Volume by closed form, mass for the profile's compound; ``length`` (mm of shaft) adds a roller's mass."""
     volume = volume_of(part)
     mass = volume * profile.compound.density_kg_m3 / MM3_PER_M3
@@ -47,7 +47,7 @@ def weigh(profile: Profile, section: Section, part: Part, *, length: float | Non
     per_m = (mass + foam_kg) * 1000 / profile.body.fitted_length
     price = profile.compound.price
     cost = price.amount * mass if price else None
-    return WeightReport(
+    return MassReport(
         volume_mm3=volume,
         surface_mm2=surface_of(part),
         section_area_mm2=net_moments(section).area,
