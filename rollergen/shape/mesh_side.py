@@ -6,23 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rollergen.shape.mesh_deviation import HALVES, UPPER, choose_diagonals
 from rollergen.shape.mesh_plan import Complex, Edges, Flags, Ints, SidePlan, edges_of, turn_of
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Floats
 from rollergen.shape.part import Side
 
 SMOOTH = 0.9995  # cosine: edges that meet within 1.8 deg are shaded as one surface
-
-
-def _grid(n: int) -> Floats:
-    """Barycentric points of a triangle, n steps to a side, corners left out."""
-    points = [(i, j, n - i - j) for i in range(n + 1) for j in range(n + 1 - i)]
-    return np.array([p for p in points if max(p) < n], dtype=np.float64) / n
-
-
-SAMPLES = _grid(8)  # 42 per facet, edge mid-points among them
-UPPER = np.array([0.0, 0.0, 1.0, 1.0])  # which corners of a quad (low, low next, high next, high) lie on top
-HALVES = {True: ((0, 1, 2), (0, 2, 3)), False: ((0, 1, 3), (1, 2, 3))}  # rising, falling diagonal
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,41 +127,12 @@ def _quads(
     lower, upper = flat[:seen], flat[1 : seen + 1]
     corner = np.stack([lower[:, here], lower[:, right], upper[:, right], upper[:, here]])
     corner = corner * np.exp(1j * step * UPPER)[:, None, None]
-    rise, fall = (_deviation(edges, edge, corner, d[: seen + 1], step, HALVES[way]) for way in (True, False))
-    rising = rise <= fall * (1 + 1e-9)
-    np.maximum.at(error, np.broadcast_to(edge, rising.shape), np.minimum(rise, fall))
+    rising = choose_diagonals(edges, edge, corner, d[: seen + 1], step, error)
     ids = np.stack([number[:-1, here], number[:-1, right], number[1:, right], number[1:, here]], axis=-1)
     rising = np.broadcast_to(rising, ids.shape[:2])[..., None]
-    halves = [
-        np.where(rising, ids[..., list(HALVES[True][h])], ids[..., list(HALVES[False][h])]) for h in (0, 1)
-    ]
+    halves = [np.where(rising, ids[..., HALVES[1, h]], ids[..., HALVES[0, h]]) for h in (0, 1)]
     tris = np.stack(halves, axis=2).reshape(-1, 3)
     return [(np.repeat(np.tile(edge, len(number) - 1), 2), tris)]
-
-
-def _deviation(
-    edges: Edges,
-    edge: Ints,
-    corner: Complex,
-    d: Floats,
-    step: float,
-    halves: tuple[tuple[int, int, int], ...],
-) -> Floats:
-    """Greatest transverse distance (mm) of two facets' samples to their edge, (layers, quads)."""
-    worst = np.zeros(corner.shape[1:])
-    convex, radius, centre = edges.convex[edge], edges.radius[edge], edges.centre[edge]
-    normal, start, arc = edges.normal[edge], edges.start[edge], edges.arc[edge]
-    for half in halves:
-        up = SAMPLES @ UPPER[list(half)]
-        point = np.tensordot(SAMPLES, corner[list(half)], axes=1) * np.exp(-1j * step * up)[:, None, None]
-        offset = d[:-1, None] + up[:, None, None] * np.diff(d)[:, None]
-        off = np.empty(point.shape)
-        away = point[..., arc] - centre[arc]
-        off[..., arc] = np.sqrt(away.real**2 + away.imag**2) - radius[arc] + convex[arc] * offset
-        line = ~arc
-        off[..., line] = ((point[..., line] - start[line]) * np.conj(normal[line])).real + offset
-        worst = np.maximum(worst, np.max(np.abs(off), axis=0))
-    return worst
 
 
 def _strips(
