@@ -1,0 +1,81 @@
+"""Any reported number's formula, source and limits; and which reported keys nobody explains."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from difflib import get_close_matches
+from typing import Any
+
+from rollergen.errors import UsageError
+from rollergen.spec.trace import Figure
+
+# names, paths, words for people and containers: nothing was computed
+PLAIN = frozenset(
+    "schema profile mate kind path sha256 currency name source reasons cautions gaps files budget".split()
+)
+
+
+def figures() -> dict[str, Figure]:
+    """Every figure by its key.  Raises ValueError when two entries claim one key."""
+    from rollergen.answer import figures as of_the_report
+    from rollergen.answer import fitted
+    from rollergen.study import budget, fit, inertia
+
+    found: dict[str, Figure] = {}
+    for room in (of_the_report, fitted, fit, budget, inertia):
+        for figure in room.FIGURES:
+            if figure.key in found:
+                raise ValueError(f"figure {figure.key} is explained twice")
+            found[figure.key] = figure
+    return found
+
+
+def explain(key: str, values: Mapping[str, Any] | None = None) -> str:
+    """What a figure is, its formula, source and limits; its value too when ``values`` (a report) has it.
+
+    UsageError, with the nearest keys, for one that no report holds.
+    """
+    known = figures()
+    if key not in known:
+        near = get_close_matches(key, known, n=3, cutoff=0.5)
+        hint = f"did you mean {', '.join(near)}?" if near else f"known: {', '.join(sorted(known))}"
+        raise UsageError(f"no figure is called {key}; {hint}")
+    figure = known[key]
+    rows = [
+        ("is", figure.words),
+        ("unit", figure.unit),
+        ("formula", figure.formula),
+        ("source", figure.source),
+        ("limits", figure.limits),
+    ]
+    rows += [(f"value {place}".rstrip(), str(value)) for place, value in _found(key, values or {}, "")]
+    return "\n".join([key, *(f"  {name}: {text}" for name, text in rows)])
+
+
+def unexplained(report: Mapping[str, Any]) -> list[str]:
+    """Keys anywhere in a report that hold a figure and have no entry, sorted."""
+    known = figures()
+    return sorted({key for key in _keys(report) if key not in known and key not in PLAIN})
+
+
+def _keys(value: object) -> list[str]:
+    if isinstance(value, Mapping):
+        return [*map(str, value), *(key for inner in value.values() for key in _keys(inner))]
+    if isinstance(value, list | tuple):
+        return [key for inner in value for key in _keys(inner)]
+    return []
+
+
+def _found(key: str, value: object, place: str) -> list[tuple[str, object]]:
+    """(where, value) of every occurrence of a key, so that each mate's gap is told apart."""
+    if isinstance(value, Mapping):
+        here = [(place, value[key])] if key in value else []
+        return here + [
+            hit
+            for name, inner in value.items()
+            if name != key
+            for hit in _found(key, inner, f"{place}.{name}".lstrip("."))
+        ]
+    if isinstance(value, list | tuple):
+        return [hit for number, inner in enumerate(value) for hit in _found(key, inner, f"{place}[{number}]")]
+    return []
