@@ -14,7 +14,7 @@ import typer
 from rollergen.errors import Complaint, RollergenError, UsageError
 
 if TYPE_CHECKING:
-    from rollergen.answer.gap_verdict import GapReport
+    from rollergen.answer.build import Verdict
 
 LIMIT_NOT_MET = 3
 WORST_FIRST = (1, 5, 4, 2, 3, 0)  # which exit code many profiles answer with
@@ -29,6 +29,8 @@ app = typer.Typer(
 
 ProfileFile = Annotated[Path, typer.Argument(metavar="PROFILE", help="A profile file (.toml).")]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on stdout, numbers never rounded.")]
+Strict = Annotated[bool, typer.Option("--strict", help="The as-fitted worst case counts for the exit code.")]
+WarmBy = Annotated[str | None, typer.Option(help='How much warmer than at casting, e.g. "20 K".')]
 UnitChoice = Annotated[str, typer.Option("--units", help="mm or in, for what people read.")]
 
 
@@ -54,6 +56,8 @@ def build(
     verbose: Annotated[
         bool, typer.Option("--verbose", help="Print the defaults that were filled in.")
     ] = False,
+    strict: Strict = False,
+    warm_by: WarmBy = None,
     units: UnitChoice = "mm",
     as_json: AsJson = False,
 ) -> None:
@@ -70,7 +74,10 @@ def build(
         _one_of("--detail", detail, ("full", "envelope"))
         _one_of("--degree", degree, (3, 5))
         error = _parsed(parse_positive_length, chord_error, "--chord-error")
-        results = [_build_one(p, out, kinds, error, detail, degree, verbose) for p in profiles]
+        warmth = _kelvin(warm_by)
+        results = [
+            _build_one(p, out, kinds, error, detail, degree, verbose, strict, warmth) for p in profiles
+        ]
         reports = [report for report, _, _ in results if report]
         complaints = [c for _, _, found in results for c in found]
         if as_json:
@@ -91,10 +98,18 @@ def build(
 
 
 def _build_one(
-    path: Path, out: Path, kinds: Sequence[str], error: float, detail: str, degree: int, verbose: bool
+    path: Path,
+    out: Path,
+    kinds: Sequence[str],
+    error: float,
+    detail: str,
+    degree: int,
+    verbose: bool,
+    strict: bool,
+    warmth: float | None,
 ) -> tuple[dict[str, Any] | None, int, tuple[Complaint, ...]]:
     """Report, exit code and complaints of one profile; files are written only when all of them exist."""
-    from rollergen.answer.build import draw, gaps_of, report_of, write_formats
+    from rollergen.answer.build import draw, limits_met, report_of, verdicts_of, write_formats
     from rollergen.export.files import write_aside
     from rollergen.spec.reading import read_source, warnings_for
 
@@ -106,18 +121,19 @@ def _build_one(
             for key, (value, why) in sorted(source.defaults.items()):
                 print(f"default: {key} = {value}  ({why})", file=sys.stderr)
         drawn = draw(source, detail=detail)
-        gaps = gaps_of(drawn, source)
+        verdicts = verdicts_of(drawn, source, warm_by=warmth)
+        _warn_fitted(verdicts)
         made = write_formats(drawn, kinds, chord_error=error, degree=degree)
         name = source.profile.name
         folder = out / name
         files = [{**entry, "path": f"{name}.{kind}"} for kind, _, entry in made]
-        report = report_of(drawn, gaps, files)
+        report = report_of(drawn, verdicts, files)
         for kind, data, _ in made:
             write_aside(folder / f"{name}.{kind}", data)
         write_aside(folder / f"{name}.report.json", _json_text(report).encode())
     except RollergenError as wrong:
         return None, wrong.exit_code, wrong.complaints
-    return report, 0 if all(gap.ok for gap in gaps) else LIMIT_NOT_MET, ()
+    return report, 0 if limits_met(verdicts, strict=strict) else LIMIT_NOT_MET, ()
 
 
 @app.command(epilog='Example:  rollergen gap beet.toml --solve ribs.height --target "1 mm"')
@@ -134,27 +150,31 @@ def gap(
     mate: Annotated[
         str | None, typer.Option(help="Which mate, by name; default the first (or the nearest).")
     ] = None,
+    strict: Strict = False,
+    warm_by: WarmBy = None,
     units: UnitChoice = "mm",
     as_json: AsJson = False,
 ) -> None:
     """Clearance to every mate over rotation and length."""
 
     def work() -> int:
-        from rollergen.answer.build import draw, gaps_of
+        from rollergen.answer.build import draw, limits_met, verdicts_of
         from rollergen.spec.reading import read_source
 
         source = read_source(profile)
         drawn = draw(source)
         if solve is not None or target is not None:
             return _solve(source.profile, solve, target, mate, units, as_json)
-        gaps = gaps_of(drawn, source)
+        verdicts = verdicts_of(drawn, source, warm_by=_kelvin(warm_by))
+        _warn_fitted(verdicts)
         if picture or data:
             _write_pattern(drawn, mate, picture, data)
+        entries = [verdict.entry for verdict in verdicts]
         if as_json:
-            _print_json({"schema": 1, "profile": source.profile.name, "gaps": [asdict(g) for g in gaps]})
+            _print_json({"schema": 1, "profile": source.profile.name, "gaps": entries})
         else:
-            _print_gaps(gaps, units)
-        return 0 if all(g.ok for g in gaps) else LIMIT_NOT_MET
+            _print_gaps(entries, units)
+        return 0 if limits_met(verdicts, strict=strict) else LIMIT_NOT_MET
 
     _answer(work, as_json=as_json, units=units)
 
@@ -259,27 +279,33 @@ def weigh(
 
 
 @app.command(epilog="Example:  rollergen check beet.toml")
-def check(profile: ProfileFile, units: UnitChoice = "mm", as_json: AsJson = False) -> None:
+def check(
+    profile: ProfileFile,
+    strict: Strict = False,
+    warm_by: WarmBy = None,
+    units: UnitChoice = "mm",
+    as_json: AsJson = False,
+) -> None:
     """Every study there is so far, one verdict table."""
 
     def work() -> int:
-        from rollergen.answer.build import draw, gaps_of, report_of
+        from rollergen.answer.build import draw, limits_met, report_of, verdicts_of
         from rollergen.spec.reading import read_source, warnings_for
 
         source = read_source(profile)
         drawn = draw(source)
-        gaps = gaps_of(drawn, source)
+        verdicts = verdicts_of(drawn, source, warm_by=_kelvin(warm_by))
         warnings = warnings_for(source)
-        report = report_of(drawn, gaps, ())
+        report = report_of(drawn, verdicts, ())
+        met = limits_met(verdicts, strict=strict)
         if as_json:
-            _print_json(
-                {**report, "ok": all(g.ok for g in gaps), "warnings": [_as_dict(w) for w in warnings]}
-            )
+            _print_json({**report, "ok": met, "warnings": [_as_dict(w) for w in warnings]})
         else:
             for warning in warnings:
                 print(f"warning: {warning}", file=sys.stderr)
+            _warn_fitted(verdicts)
             _print_report(report, units)
-        return 0 if all(g.ok for g in gaps) else LIMIT_NOT_MET
+        return 0 if met else LIMIT_NOT_MET
 
     _answer(work, as_json=as_json, units=units)
 
@@ -293,14 +319,14 @@ def diff(
     """Two profiles side by side over all studies there are so far."""
 
     def work() -> int:
-        from rollergen.answer.build import draw, gaps_of, report_of
+        from rollergen.answer.build import draw, report_of, verdicts_of
         from rollergen.spec.reading import read_source
 
         flat = []
         for path in (a, b):
             source = read_source(path)
             drawn = draw(source)
-            flat.append(_flattened(report_of(drawn, gaps_of(drawn, source), ())))
+            flat.append(_flattened(report_of(drawn, verdicts_of(drawn, source), ())))
         keys = [key for key in {**flat[0], **flat[1]} if flat[0].get(key) != flat[1].get(key)]
         if as_json:
             _print_json({"schema": 1, "differences": {k: [flat[0].get(k), flat[1].get(k)] for k in keys}})
@@ -308,6 +334,34 @@ def diff(
             _print_rows(
                 "different", [(k, f"{_short(flat[0].get(k))}  ->  {_short(flat[1].get(k))}") for k in keys]
             )
+        return 0
+
+    _answer(work, as_json=as_json)
+
+
+@app.command(epilog="Example:  rollergen explain least_left_mm beet.toml")
+def explain(
+    key: Annotated[str, typer.Argument(metavar="KEY", help="A key of a report.")],
+    profile: Annotated[Path | None, typer.Argument(metavar="[PROFILE]")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Any number's formula, source and limits; with PROFILE its value too."""
+
+    def work() -> int:
+        from rollergen.answer.build import draw, report_of, verdicts_of
+        from rollergen.answer.explain import explain as explained
+        from rollergen.spec.reading import read_source
+
+        report = None
+        if profile is not None:
+            source = read_source(profile)
+            drawn = draw(source)
+            report = report_of(drawn, verdicts_of(drawn, source), ())
+        text = explained(key, report)
+        if as_json:
+            _print_json({"schema": 1, "key": key, "text": text})
+        else:
+            print(text)
         return 0
 
     _answer(work, as_json=as_json)
@@ -383,6 +437,26 @@ def _parsed(parse: Callable[[str, str], float], text: str, what: str) -> float:
         raise UsageError(str(wrong)) from wrong
 
 
+def _warn_fitted(verdicts: Sequence[Verdict]) -> None:
+    for verdict in verdicts:
+        for reason in verdict.fitted.reasons:
+            print(f"warning: {reason}", file=sys.stderr)
+
+
+def _kelvin(text: str | None) -> float | None:
+    """A temperature rise such as "20 K"; None stays None."""
+    if text is None:
+        return None
+    number, _, unit = text.strip().partition(" ")
+    try:
+        rise = float(number)
+    except ValueError:
+        rise = float("nan")
+    if unit.strip() != "K" or not -200 <= rise <= 200:
+        raise UsageError(f'--warm-by "{text}" is not a temperature rise; write e.g. "20 K"')
+    return rise
+
+
 def _one_of(option: str, value: object, allowed: Sequence[object]) -> None:
     if value not in allowed:
         raise UsageError(f"{option} {value}: choose from {', '.join(str(a) for a in allowed)}")
@@ -429,17 +503,19 @@ def _print_report(report: dict[str, Any], units: str) -> None:
     _print_cautions([caution for entry in report["gaps"] for caution in entry["cautions"]])
 
 
-def _print_gaps(gaps: Sequence[GapReport], units: str) -> None:
-    for report in gaps:
-        _print_gap(asdict(report), units)
-    if not gaps:
+def _print_gaps(entries: Sequence[dict[str, Any]], units: str) -> None:
+    for entry in entries:
+        _print_gap(entry, units)
+    if not entries:
         print("no mates in this profile: nothing to clear")
-    _print_cautions([caution for report in gaps for caution in report.cautions])
+    _print_cautions([caution for entry in entries for caution in entry["cautions"]])
 
 
 def _print_gap(entry: dict[str, Any], units: str) -> None:
     from rollergen.spec.units import length_text
 
+    fitted = entry["fitted"]
+    budget = fitted["budget"]
     rows = [
         ("tip gap", length_text(entry["tip_gap_mm"], _units(units))),
         ("body gap", length_text(entry["body_gap_mm"], _units(units))),
@@ -447,6 +523,10 @@ def _print_gap(entry: dict[str, Any], units: str) -> None:
         ("rib passings per turn", f"{entry['rib_passings_per_turn']:g}"),
         ("verdict, nominal as cast", "ok" if entry["ok"] else "NOT MET"),
         *(("", reason) for reason in entry["reasons"]),
+        ("tip gap left, root-sum-square", length_text(budget["rss_tip_gap_mm"], _units(units))),
+        ("tip gap left, worst case", length_text(budget["worst_tip_gap_mm"], _units(units))),
+        ("tip gap left, fitted and worst", length_text(fitted["least_left_mm"], _units(units))),
+        ("verdict, as fitted", "ok" if entry["ok_fitted"] else "not met in the worst case"),
     ]
     _print_rows(f"gap to {entry['mate']} ({entry['kind']})", rows)
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from rollergen.answer.fitted import FittedGap, fitted_gaps
 from rollergen.answer.gap_verdict import GapReport, check_gap
 from rollergen.errors import ProfileError
 from rollergen.shape.part import Part
@@ -40,15 +41,41 @@ def draw(source: Source, *, detail: str = "full") -> Drawn:
     return Drawn(profile=profile, section=section, part=make(profile, section))
 
 
-def gaps_of(drawn: Drawn, source: Source) -> tuple[GapReport, ...]:
-    """The gap to every mate; complaints come with file, line and column."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """One mate: the nominal gap as cast, and what is left of it as fitted."""
+
+    gap: GapReport
+    fitted: FittedGap
+
+    @property
+    def entry(self) -> dict[str, Any]:
+        """What the report says of this mate."""
+        left = asdict(self.fitted)
+        names = ("tip_gap_band_mm", "body_gap_band_mm", "budget", "least_left_mm", "most_left_mm", "reasons")
+        return {
+            **asdict(self.gap),
+            "ok_fitted": self.fitted.ok_fitted,
+            "fitted": {name: left[name] for name in names},
+        }
+
+
+def verdicts_of(drawn: Drawn, source: Source, *, warm_by: float | None = None) -> tuple[Verdict, ...]:
+    """The verdict on every mate; ``warm_by`` in K.  Complaints come with file, line and column."""
     try:
-        return check_gap(drawn.profile, drawn.section)
+        gaps = check_gap(drawn.profile, drawn.section)
+        fitted = fitted_gaps(drawn.profile, gaps, warm_by=warm_by)
     except ProfileError as wrong:
         raise ProfileError(placed(wrong.complaints, source)) from wrong
+    return tuple(Verdict(gap=g, fitted=f) for g, f in zip(gaps, fitted, strict=True))
 
 
-def report_of(drawn: Drawn, gaps: Sequence[GapReport], files: Sequence[dict[str, Any]]) -> dict[str, Any]:
+def limits_met(verdicts: Sequence[Verdict], *, strict: bool) -> bool:
+    """Nominal gaps as cast; with ``strict`` the as-fitted verdict counts too."""
+    return all(v.gap.ok and (v.fitted.ok_fitted or not strict) for v in verdicts)
+
+
+def report_of(drawn: Drawn, verdicts: Sequence[Verdict], files: Sequence[dict[str, Any]]) -> dict[str, Any]:
     """The content of ``<name>.report.json``: plain numbers, never rounded."""
     profile = drawn.profile
     weight = weigh(profile, drawn.section, drawn.part)
@@ -60,7 +87,7 @@ def report_of(drawn: Drawn, gaps: Sequence[GapReport], files: Sequence[dict[str,
         "tip_diameter_mm": 2 * profile.tip_radius,
         "body_diameter_mm": profile.body.diameter,
         "length_mm": profile.body.free_length,
-        "gaps": [asdict(gap) for gap in gaps],
+        "gaps": [verdict.entry for verdict in verdicts],
         "files": list(files),
     }
 

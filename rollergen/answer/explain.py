@@ -11,7 +11,7 @@ from rollergen.spec.trace import Figure
 
 # names, paths, words for people and containers: nothing was computed
 PLAIN = frozenset(
-    "schema profile mate kind path sha256 currency name source reasons cautions gaps files budget".split()
+    "schema profile mate kind path sha256 currency name source reasons cautions gaps files budget fitted kind".split()
 )
 
 

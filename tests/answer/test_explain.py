@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from rollergen.answer.build import draw, gaps_of, report_of, write_formats
+from rollergen.answer.build import draw, report_of, verdicts_of, write_formats
 from rollergen.answer.explain import explain, figures, unexplained
 from rollergen.answer.fitted import fitted_gaps
 from rollergen.errors import UsageError
@@ -23,13 +23,13 @@ PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 def test_no_figure_of_any_report_is_without_an_entry(path: Path) -> None:
     source = read_source(path)
     drawn = draw(source)
-    gaps = gaps_of(drawn, source)
+    gaps = verdicts_of(drawn, source)
     report = report_of(drawn, gaps, [])
     assert unexplained(report) == []
     for study in (
         inertia_of(drawn.profile, drawn.section, drawn.part),
         fit(drawn.profile),
-        *fitted_gaps(drawn.profile, gaps),
+        *fitted_gaps(drawn.profile, [verdict.gap for verdict in gaps]),
     ):
         assert unexplained(asdict(study)) == []
 

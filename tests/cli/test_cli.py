@@ -141,3 +141,31 @@ def test_diff_names_what_differs() -> None:
     assert code == 0
     assert json.loads(out)["differences"]["body_diameter_mm"] == [112.0, 118.0]
     assert told("diff", GENERAL, GENERAL, "--json")[1].count("[") == 0
+
+
+def test_strict_counts_the_fitted_worst_case(tmp_path: Path) -> None:
+    assert told("gap", GENERAL)[0] == 0
+    code, out, err = told("gap", GENERAL, "--strict", "--json")
+    (entry,) = json.loads(out)["gaps"]
+    assert code == (0 if entry["ok_fitted"] else 3)
+    assert entry["ok_fitted"] or "as fitted, in the worst case" in err
+    warm = json.loads(told("gap", GENERAL, "--warm-by", "25 K", "--json")[1])["gaps"][0]
+    assert warm["fitted"]["least_left_mm"] < entry["fitted"]["least_left_mm"]
+    assert told("gap", GENERAL, "--warm-by", "25")[0] == 2
+
+
+@pytest.mark.parametrize("profile", PROFILES, ids=lambda p: p.stem)
+def test_no_reported_figure_is_without_an_entry(profile: Path) -> None:
+    from rollergen.answer.explain import unexplained
+
+    checked = json.loads(told("check", profile, "--json")[1])
+    assert unexplained({k: v for k, v in checked.items() if k not in ("ok", "warnings")}) == []
+
+
+def test_explain_prints_formula_source_and_value() -> None:
+    code, out, _ = told("explain", "body_gap_mm", GENERAL)
+    assert code == 0
+    assert "formula:" in out
+    assert "source:" in out
+    assert "9.2" in out
+    assert told("explain", "body_gap_mmm")[0] == 2
