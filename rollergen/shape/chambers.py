@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from math import asin, cos, pi, sin, sqrt, tan, tau
 
 from rollergen.errors import Complaint
-from rollergen.shape.outline import Arc, Edge, Line, Outline, Point, circle, turned
+from rollergen.shape.outline import Arc, Edge, Line, Outline, Point, circle, mirrored_edges, turned
 from rollergen.shape.properties import greatest_radius, least_distance
+from rollergen.shape.way_out import largest_that_fits
+from rollergen.spec.amounts import at_most, mm
 from rollergen.spec.profile import Chambers
 
 TINY = 1e-9  # mm or rad
@@ -79,26 +81,14 @@ def sector_outline(sector: Sector) -> Outline:
         half.append(Arc(centre, r, beta + pi / 2, inner_at + pi / 2 - beta, "corner"))
     wall = Arc((0.0, 0.0), sector.outer, -outer_at, 2 * outer_at, "wall")
     hub = Arc((0.0, 0.0), sector.inner, inner_at, -2 * inner_at, "hub")
-    return Outline((wall, *half, hub, *_mirrored(half)))
+    return Outline((wall, *half, hub, *mirrored_edges(half)))
 
 
 def _closed_at_the_middle(half: list[Edge], sector: Sector, away: float) -> Outline:
     beta, r = sector.half_angle, sector.round
     wall = Arc((0.0, 0.0), sector.outer, -sector.at_outer(), 2 * sector.at_outer(), "wall")
     closing = [Arc((away / sin(beta), 0.0), r, beta + pi / 2, pi - 2 * beta, "corner")] if r > 0 else []
-    return Outline((wall, *half, *closing, *_mirrored(half)))
-
-
-def _mirrored(edges: list[Edge]) -> list[Edge]:
-    def flip(p: Point) -> Point:
-        return (p[0], -p[1])
-
-    return [
-        Line(flip(e.end), flip(e.start), e.feature)
-        if isinstance(e, Line)
-        else Arc(flip(e.centre), e.radius, -(e.angle + e.sweep), e.sweep, e.feature)
-        for e in reversed(edges)
-    ]
+    return Outline((wall, *half, *closing, *mirrored_edges(half)))
 
 
 def _polar(radius: float, angle: float) -> Point:
@@ -131,15 +121,15 @@ def chamber_complaints(chambers: Chambers | None, body_radius: float, bore: Outl
 def _no_air(chambers: Chambers, room: float) -> Complaint:
     largest = room - chambers.hub_wall
     way_out = (
-        f"make the wall less than {_down(largest)} mm"
+        f"make the wall less than {at_most(largest)}"
         if largest > 0
-        else f"make the hub wall less than {_down(room - chambers.wall)} mm"
+        else f"make the hub wall less than {at_most(room - chambers.wall)}"
         if room > chambers.wall
         else "make the body larger or the bore smaller"
     )
     return Complaint(
         key="chambers.wall",
-        message=f"{chambers.wall:g} mm leaves no air: from bore to body surface there are {_down(room)} mm, "
+        message=f"{chambers.wall:g} mm leaves no air: from bore to body surface there are {mm(room)}, "
         f"wall and hub wall need {chambers.wall + chambers.hub_wall:g} mm; {way_out}",
     )
 
@@ -151,7 +141,7 @@ def _sector_complaints(chambers: Chambers, body_radius: float, bore: Outline) ->
         return _sector(chambers.model_copy(update=changed), body_radius, least_inner).fits()
 
     if not fits(corner_radius=0.0):
-        web = _largest(lambda w: fits(corner_radius=0.0, web=w), 0.0, chambers.web)
+        web = largest_that_fits(lambda w: fits(corner_radius=0.0, web=w), 0.0, chambers.web)
         counts = [
             n
             for n in range(1, chambers.count)
@@ -164,17 +154,17 @@ def _sector_complaints(chambers: Chambers, body_radius: float, bore: Outline) ->
             Complaint(
                 key="chambers.web",
                 message=f"{chambers.web:g} mm with {chambers.count} chambers: the webs meet and leave no air; "
-                f"use {_down(web)} mm or less, or {fewer}",
+                f"use {at_most(web)} or less, or {fewer}",
             )
         ]
     if fits() and _hub_bracket(chambers, body_radius, bore) is not None:
         return []
-    works = _largest(lambda r: fits(corner_radius=r), 0.0, chambers.corner_radius)
+    works = largest_that_fits(lambda r: fits(corner_radius=r), 0.0, chambers.corner_radius)
     return [
         Complaint(
             key="chambers.corner_radius",
             message=f"{chambers.corner_radius:g} mm is too large: the corner rounds of one chamber overlap; "
-            f"use {_down(works)} mm or less",
+            f"use {at_most(works)} or less",
         )
     ]
 
@@ -260,7 +250,7 @@ def _round_complaints(chambers: Chambers, body_radius: float, bore: Outline) -> 
         Complaint(
             key="chambers.web",
             message=f"{chambers.web:g} mm with {chambers.count} round chambers leaves no air; stay under "
-            f"{_down(web)} mm or use fewer chambers",
+            f"{at_most(web)} or use fewer chambers",
         )
     ]
 
@@ -293,16 +283,3 @@ def _rising_root(f: Callable[[float], float], low: float, high: float) -> float:
             low, f_low = x, value
             f_high, side = (f_high / 2, -1) if side == -1 else (f_high, -1)
     return x
-
-
-def _largest(fits: Callable[[float], bool], low: float, high: float) -> float:
-    """Largest value in [low, high] that fits; ``low`` if none does."""
-    for _ in range(STEPS):
-        middle = (low + high) / 2
-        low, high = (middle, high) if fits(middle) else (low, middle)
-    return low
-
-
-def _down(value: float) -> str:
-    """Rounded DOWN to a hundredth, so that the printed number itself works."""
-    return f"{int(value * 100) / 100:g}"

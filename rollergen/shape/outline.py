@@ -75,18 +75,35 @@ def is_circle(outline: Outline) -> bool:
 
 def turned(outline: Outline, angle: float) -> Outline:
     """The same outline turned counter-clockwise by ``angle`` (rad) about the axis."""
+    return Outline(turned_edges(outline.edges, angle))
+
+
+def turned_edges(edges: Sequence[Edge], angle: float) -> tuple[Edge, ...]:
+    """Edges turned counter-clockwise by ``angle`` (rad) about the axis."""
     c, s = cos(angle), sin(angle)
 
     def turn(p: Point) -> Point:
         return (c * p[0] - s * p[1], s * p[0] + c * p[1])
 
-    return Outline(
-        tuple(
-            Line(turn(e.start), turn(e.end), e.feature)
-            if isinstance(e, Line)
-            else Arc(turn(e.centre), e.radius, e.angle + angle, e.sweep, e.feature)
-            for e in outline.edges
-        )
+    return tuple(
+        Line(turn(e.start), turn(e.end), e.feature)
+        if isinstance(e, Line)
+        else Arc(turn(e.centre), e.radius, e.angle + angle, e.sweep, e.feature)
+        for e in edges
+    )
+
+
+def mirrored_edges(edges: Sequence[Edge]) -> tuple[Edge, ...]:
+    """A chain of edges seen in the x axis, in reversed order so that the inside stays on the left."""
+
+    def flip(p: Point) -> Point:
+        return (p[0], -p[1])
+
+    return tuple(
+        Line(flip(e.end), flip(e.start), e.feature)
+        if isinstance(e, Line)
+        else Arc(flip(e.centre), e.radius, -(e.angle + e.sweep), e.sweep, e.feature)
+        for e in reversed(edges)
     )
 
 

@@ -13,6 +13,7 @@ from math import atan2, cos, hypot, sin, tau
 
 import numpy as np
 
+from rollergen.shape.distance import signed_distance
 from rollergen.shape.outline import Arc, Floats, Line, Outline, Point, normal_at
 
 
@@ -116,53 +117,6 @@ def _segment_moments(arc: Arc) -> Floats:
     )
 
 
-def distance_to(outline: Outline, points: Floats) -> Floats:
-    """Signed distance of points (n, 2) to the curve, shape (n,), mm; negative inside.  Exact.
-
-    At a sharp corner the sign comes from the sum of both edge normals, which is right on either side.
-    """
-    x, y = np.asarray(points, dtype=float).reshape(-1, 2).T
-    best = np.full(x.shape, np.inf)
-    signed = np.full(x.shape, np.inf)
-    edges = outline.edges
-    for before, edge in zip((edges[-1], *edges[:-1]), edges, strict=True):
-        distance, value = _to_edge(edge, x, y)
-        closer = distance < best
-        best = np.where(closer, distance, best)
-        signed = np.where(closer, value, signed)
-        if len(edges) > 1:
-            distance, value = _to_corner(edge.start, normal_at(before, 1.0), normal_at(edge, 0.0), x, y)
-            closer = distance < best
-            best = np.where(closer, distance, best)
-            signed = np.where(closer, value, signed)
-    return signed
-
-
-def _to_corner(p: Point, n: Point, m: Point, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    dx, dy = x - p[0], y - p[1]
-    distance = np.hypot(dx, dy)
-    outside = dx * (n[0] + m[0]) + dy * (n[1] + m[1])
-    return distance, np.copysign(distance, outside)
-
-
-def _to_edge(edge: Line | Arc, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Distance to the open edge (inf beyond its ends) and the same with its sign."""
-    if isinstance(edge, Line):
-        ux, uy = edge.end[0] - edge.start[0], edge.end[1] - edge.start[1]
-        length = hypot(ux, uy)
-        ux, uy = ux / length, uy / length
-        dx, dy = x - edge.start[0], y - edge.start[1]
-        along = dx * ux + dy * uy
-        value = dx * uy - dy * ux
-        on = (along >= 0) & (along <= length)
-    else:
-        dx, dy = x - edge.centre[0], y - edge.centre[1]
-        side = 1.0 if edge.sweep > 0 else -1.0
-        value = side * (np.hypot(dx, dy) - edge.radius)
-        on = np.mod(side * (np.arctan2(dy, dx) - edge.angle), tau) <= abs(edge.sweep)
-    return np.where(on, np.abs(value), np.inf), value
-
-
 def least_distance(a: Outline, b: Outline) -> float:
     """Least distance between two disjoint outlines (mm), exact; unsigned.
 
@@ -171,14 +125,14 @@ def least_distance(a: Outline, b: Outline) -> float:
     points are tried on both curves.
     """
     return min(
-        float(np.min(np.abs(distance_to(b, _facing_points(a, b))))),
-        float(np.min(np.abs(distance_to(a, _facing_points(b, a))))),
+        float(np.min(np.abs(signed_distance(b, _facing_points(a, b))))),
+        float(np.min(np.abs(signed_distance(a, _facing_points(b, a))))),
     )
 
 
 def reach_between(a: Outline, b: Outline) -> float:
     """Least signed distance from ``a`` to the curve ``b`` (mm); negative when ``b`` reaches into ``a``."""
-    return float(np.min(distance_to(a, _facing_points(b, a))))
+    return float(np.min(signed_distance(a, _facing_points(b, a))))
 
 
 def greatest_radius(outline: Outline) -> float:

@@ -7,12 +7,13 @@ arc at angle ``chi``; the root fillet touches the body at angle ``psi``.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from math import acos, cos, degrees, pi, sin, sqrt, tau
+from math import acos, cos, pi, sin, sqrt, tau
 
 from rollergen.errors import Complaint
-from rollergen.shape.outline import Arc, Edge, Line, Outline, Point, circle
+from rollergen.shape.outline import Arc, Edge, Line, Outline, Point, circle, mirrored_edges, turned_edges
+from rollergen.shape.way_out import largest_that_fits
+from rollergen.spec.amounts import at_most, deg, mm, most_deg
 from rollergen.spec.profile import Profile, Ribs
 
 TINY = 1e-9  # mm or rad: an edge shorter than this is left out
@@ -71,29 +72,15 @@ def outer_outline(profile: Profile) -> Outline:
     assert ahead is not None and behind is not None  # rib_complaints refuses such profiles
     step = tau / ribs.count
     rib = (
-        *_mirrored(_down_the_flank(ribs, ahead=behind)),
+        *mirrored_edges(_down_the_flank(ribs, ahead=behind)),
         *_land(profile.tip_radius, -behind.chi, ahead.chi),
         *_down_the_flank(ribs, ahead=ahead),
         *_groove_floor(R, ahead.psi, step - behind.psi),
     )
     edges: list[Edge] = []
     for number in range(ribs.count):
-        edges += _turned_edges(rib, ribs.start + number * step)
+        edges += turned_edges(rib, ribs.start + number * step)
     return Outline(tuple(edges))
-
-
-def _turned_edges(edges: tuple[Edge, ...], angle: float) -> tuple[Edge, ...]:
-    c, s = cos(angle), sin(angle)
-
-    def turn(p: Point) -> Point:
-        return (c * p[0] - s * p[1], s * p[0] + c * p[1])
-
-    return tuple(
-        Line(turn(e.start), turn(e.end), e.feature)
-        if isinstance(e, Line)
-        else Arc(turn(e.centre), e.radius, e.angle + angle, e.sweep, e.feature)
-        for e in edges
-    )
 
 
 def _land(radius: float, start: float, end: float) -> tuple[Edge, ...]:
@@ -119,34 +106,21 @@ def _down_the_flank(ribs: Ribs, *, ahead: Flank) -> tuple[Edge, ...]:
     return tuple(edges)
 
 
-def _mirrored(edges: tuple[Edge, ...]) -> tuple[Edge, ...]:
-    """The same edges seen in the x axis, in reversed order so that the inside stays on the left."""
-
-    def flip(p: Point) -> Point:
-        return (p[0], -p[1])
-
-    return tuple(
-        Line(flip(e.end), flip(e.start), e.feature)
-        if isinstance(e, Line)
-        else Arc(flip(e.centre), e.radius, -(e.angle + e.sweep), e.sweep, e.feature)
-        for e in reversed(edges)
-    )
-
-
 def rib_complaints(profile: Profile) -> list[Complaint]:
     """Everything about the ribs that only geometry can know, with the number that would work."""
     ribs, R = profile.ribs, profile.body_radius
     if ribs is None:
         return []
+    sharp = ribs.model_copy(update={"root_radius": 0.0, "tip_radius": 0.0})
     missing = [
         Complaint(
             key=f"ribs.flank_angle_{side}",
-            message=f"{degrees(angle):.4g} deg: the flank line never reaches the body of radius {R:g} mm; "
-            f"use {_limit_text(_largest(lambda a: _reaches(ribs, R, a), 0.0, angle), degrees=True)} or less, "
+            message=f"{deg(angle)}: the flank line never reaches the body of radius {mm(R)}; use "
+            f"{most_deg(largest_that_fits(lambda a: _reaches(sharp, R, a), 0.0, angle))} or less, "
             "or a narrower tip",
         )
         for side, angle in (("ahead", ribs.flank_angle_ahead), ("behind", ribs.flank_angle_behind))
-        if not _reaches(ribs.model_copy(update={"root_radius": 0.0, "tip_radius": 0.0}), R, angle)
+        if not _reaches(sharp, R, angle)
     ]
     if missing:
         return missing
@@ -181,12 +155,14 @@ def _roots_fit(ribs: Ribs, body_radius: float) -> bool:
 def _tip_complaints(ribs: Ribs, R: float) -> list[Complaint]:
     if _tip_fits(ribs, R):
         return []
-    works = _largest(lambda t: _tip_fits(ribs.model_copy(update={"tip_radius": t}), R), 0.0, ribs.tip_radius)
+    works = largest_that_fits(
+        lambda t: _tip_fits(ribs.model_copy(update={"tip_radius": t}), R), 0.0, ribs.tip_radius
+    )
     return [
         Complaint(
             key="ribs.tip_radius",
             message=f"{ribs.tip_radius:g} mm is too large for a tip {ribs.tip_width:g} mm wide: both rounds "
-            f"would eat the land; use {_limit_text(works)} or less, or a wider tip",
+            f"would eat the land; use {at_most(works)} or less, or a wider tip",
         )
     ]
 
@@ -199,7 +175,7 @@ def _flank_complaints(ribs: Ribs, R: float) -> list[Complaint]:
         return _flanks_fit(ribs.model_copy(update={"root_radius": root}), R)
 
     if fits(0.0):
-        works = _limit_text(_largest(fits, 0.0, ribs.root_radius))
+        works = at_most(largest_that_fits(fits, 0.0, ribs.root_radius))
         return [
             Complaint(
                 key="ribs.root_radius",
@@ -207,8 +183,8 @@ def _flank_complaints(ribs: Ribs, R: float) -> list[Complaint]:
                 f"on a rib {ribs.height:g} mm high; use {works} or less",
             )
         ]
-    works = _limit_text(
-        _largest(
+    works = at_most(
+        largest_that_fits(
             lambda t: _flanks_fit(ribs.model_copy(update={"tip_radius": t, "root_radius": 0.0}), R),
             0.0,
             ribs.tip_radius,
@@ -231,7 +207,7 @@ def _root_complaints(ribs: Ribs, R: float) -> list[Complaint]:
         return _roots_fit(ribs.model_copy(update={"root_radius": root}), R)
 
     if ribs.root_radius > 0 and fits(0.0):
-        works = _limit_text(_largest(fits, 0.0, ribs.root_radius))
+        works = at_most(largest_that_fits(fits, 0.0, ribs.root_radius))
         return [
             Complaint(
                 key="ribs.root_radius",
@@ -249,22 +225,3 @@ def _root_complaints(ribs: Ribs, R: float) -> list[Complaint]:
             "and flank angle",
         )
     ]
-
-
-def _largest(fits: Callable[[float], bool], low: float, high: float) -> float | None:
-    """Largest value in [low, high] that fits, to a thousandth below the limit; None if not even ``low``."""
-    if not fits(low):
-        return None
-    for _ in range(50):
-        middle = (low + high) / 2
-        low, high = (middle, high) if fits(middle) else (low, middle)
-    return low
-
-
-def _limit_text(value: float | None, *, degrees: bool = False) -> str:
-    """The limit rounded DOWN, so that the printed number itself works."""
-    if value is None:
-        return "0"
-    if degrees:
-        return f"{int(value * 180 / pi * 100) / 100:g} deg"
-    return f"{int(value * 1000) / 1000:g} mm"

@@ -22,6 +22,8 @@ from rollergen.shape.properties import (
     reach_between,
 )
 from rollergen.shape.rib import outer_outline, rib_complaints
+from rollergen.shape.way_out import largest_that_fits
+from rollergen.spec.amounts import at_most
 from rollergen.spec.profile import Profile
 
 
@@ -54,13 +56,13 @@ class Thicknesses:
 
 def section_of(profile: Profile) -> Section:
     """The exact section.  Raises ProfileError with every geometric complaint at once."""
-    complaints = [*rib_complaints(profile), *bore_complaints(profile)]
-    if bore_complaints(profile):
-        raise ProfileError(complaints)
+    complaints = rib_complaints(profile)
+    no_bore = bore_complaints(profile)
+    if no_bore:
+        raise ProfileError([*complaints, *no_bore])
     bore = bore_outline(profile.bore)
-    complaints += _hub_complaints(profile, bore)
-    if not _hub_complaints(profile, bore):
-        complaints += chamber_complaints(profile.chambers, profile.body_radius, bore)
+    no_hub = _hub_complaints(profile, bore)
+    complaints += no_hub or chamber_complaints(profile.chambers, profile.body_radius, bore)
     if complaints:
         raise ProfileError(complaints)
     section = Section(
@@ -161,10 +163,11 @@ def _chamfer_complaints(profile: Profile, section: Section) -> list[Complaint]:
     cut = profile.body.edge_chamfer
     if _moves(section.outer, cut):
         return []
+    works = largest_that_fits(lambda d: _moves(section.outer, d), 0.0, cut)
     return [
         Complaint(
             key="body.edge_chamfer",
-            message=f"{cut:g} mm eats up an edge of the outer curve; use {_largest_move(section.outer, cut)} mm or less",
+            message=f"{cut:g} mm eats up an edge of the outer curve; use {at_most(works)} or less",
         )
     ]
 
@@ -179,8 +182,8 @@ def _lead_in_complaints(profile: Profile, section: Section) -> list[Complaint]:
             Complaint(key="bore.lead_in", message=f"{lead_in:g} mm eats up an edge of the bore; {way_out}")
         ]
     mouth = inward(section.bore, -lead_in)
-    left = profile.body_radius - profile.body.edge_chamfer - greatest_radius(mouth)
-    left = min(left, *(reach_between(mouth, chamber) for chamber in section.chambers), left)
+    to_surface = profile.body_radius - profile.body.edge_chamfer - greatest_radius(mouth)
+    left = min([to_surface, *(reach_between(mouth, chamber) for chamber in section.chambers)])
     if left > 0:
         return []
     return [
@@ -197,11 +200,3 @@ def _moves(outline: Outline, d: float) -> bool:
     except ValueError:
         return False
     return True
-
-
-def _largest_move(outline: Outline, d: float) -> str:
-    low, high = 0.0, d
-    for _ in range(40):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _moves(outline, middle) else (low, middle)
-    return f"{int(low * 100) / 100:g}"

@@ -6,6 +6,10 @@ are flat faces bounded by the same edges.  The solid is checked where it is born
 
 from __future__ import annotations
 
+import signal
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from math import radians
 from typing import Any
@@ -22,13 +26,34 @@ def load_kernel() -> None:
     Raises MissingLibrary with the apt line when a system library such as libGL is not there.
     """
     try:
-        import_module("OCP.gp")
+        with _uninterrupted():
+            import_module("OCP.gp")
     except ImportError as error:
         if isinstance(error, ModuleNotFoundError) and (error.name or "").split(".")[0] == "OCP":
             raise MissingLibrary("the CAD kernel is missing: pip install 'cadquery>=2.8,<3'") from error
         raise MissingLibrary(
             f"the CAD kernel cannot be loaded ({error}): apt-get install libgl1 libegl1"
         ) from error
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Hold Ctrl-C back until the block is done, then let it through.
+
+    An interrupt inside the kernel's start-up leaves it half registered: it then looks like a missing
+    library and cannot be loaded again in this process.
+    """
+    if threading.current_thread() is not threading.main_thread():  # only the main thread is interrupted
+        yield
+        return
+    held: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, _: held.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if held:
+        raise KeyboardInterrupt
 
 
 def build_solid(part: Part, *, degree: int = 5, span: float = radians(15), check: bool = True) -> Any:

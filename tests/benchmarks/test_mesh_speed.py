@@ -21,12 +21,12 @@ import trimesh
 from rollergen.export.glb import glb_bytes
 from rollergen.export.stl import stl_bytes
 from rollergen.export.threemf import threemf_bytes
+from rollergen.shape.distance import signed_distance
 from rollergen.shape.mesh import build_mesh
 from rollergen.shape.mesh_check import check_mesh
 from rollergen.shape.mesh_plan import edges_of, plan_side
 from rollergen.shape.outline import Line, Outline
 from rollergen.shape.part import Part
-from rollergen.shape.properties import distance_to
 from rollergen.shape.section import part_of, section_of
 from rollergen.spec.reading import profile_from_text
 
@@ -101,7 +101,7 @@ def measured(path: Path, part: Part) -> tuple[int, float]:
     share = np.concatenate([share, [[0.5, 0.5, 0], [0.5, 0, 0.5], [0, 0.5, 0.5], [1 / 3, 1 / 3, 1 / 3]]])
     points = np.einsum("st,itj->isj", share, corner[outer][:40_000]).reshape(-1, 3)
     flat = (points[:, 0] + 1j * points[:, 1]) * np.exp(-1j * side.turn_per_mm * points[:, 2])
-    off = distance_to(side.outline, np.stack([flat.real, flat.imag], axis=1))
+    off = signed_distance(side.outline, np.stack([flat.real, flat.imag], axis=1))
     return len(corner), float(np.abs(off).max())
 
 

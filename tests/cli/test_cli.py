@@ -169,3 +169,24 @@ def test_explain_prints_formula_source_and_value() -> None:
     assert "source:" in out
     assert "9.2" in out
     assert told("explain", "body_gap_mmm")[0] == 2
+
+
+def test_an_interrupt_inside_the_kernel_start_waits_and_exits_130(tmp_path: Path) -> None:
+    """The signal is sent while the kernel registers itself; no file is half-written."""
+    code = (
+        "import os, signal, sys\n"
+        "from rollergen.shape import solid\n"
+        "real = solid.import_module\n"
+        "def loading(name):\n"
+        "    os.kill(os.getpid(), signal.SIGINT)\n"
+        "    return real(name)\n"
+        "solid.import_module = loading\n"
+        f"sys.argv = ['rollergen', 'build', {str(GENERAL)!r}, '--out', {str(tmp_path / 'out')!r}]\n"
+        "from rollergen.cli import run\n"
+        "run()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert done.returncode == 130
+    assert "interrupted" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "out").exists()

@@ -11,11 +11,11 @@ import pytest
 import trimesh
 
 from rollergen.errors import BirthError
+from rollergen.shape.distance import signed_distance
 from rollergen.shape.mesh import Mesh, build_mesh
 from rollergen.shape.mesh_check import check_manifold, mesh_volume
 from rollergen.shape.part import Part
 from rollergen.shape.part_volume import volume_of
-from rollergen.shape.properties import distance_to
 from rollergen.shape.section import part_of, section_of
 from rollergen.spec.reading import read_profile
 
@@ -77,7 +77,7 @@ def test_deviation_by_brute_force_on_the_outer_side() -> None:
     x, y = points[side, 0], points[side, 1]
     flat = np.stack([x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn)], axis=1)
     assert side.sum() > 1000
-    assert np.abs(distance_to(section.outer, flat)).max() <= 0.05
+    assert np.abs(signed_distance(section.outer, flat)).max() <= 0.05
 
 
 def test_a_flipped_triangle_and_a_missing_one_are_caught() -> None:

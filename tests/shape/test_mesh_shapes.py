@@ -12,13 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rollergen.errors import BirthError
+from rollergen.shape.distance import signed_distance
 from rollergen.shape.mesh import Mesh, build_mesh
 from rollergen.shape.mesh_check import check_manifold, check_mesh, mesh_volume
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Floats, Outline, circle, polygon
 from rollergen.shape.part import Cap, Part, Side
 from rollergen.shape.part_volume import volume_of
-from rollergen.shape.properties import area_of, distance_to
+from rollergen.shape.properties import area_of
 from rollergen.shape.section import part_of, section_of
 from rollergen.spec.reading import profile_from_text
 
@@ -103,10 +104,10 @@ def strays(side: Side, mesh: Mesh, *, samples: int, seed: int) -> float:
     z, d = np.array(side.levels).T
     offset = np.interp(points[:, 2], z, d)
     steady = offset == 0
-    worst = float(np.abs(distance_to(side.outline, section[steady])).max())
+    worst = float(np.abs(signed_distance(side.outline, section[steady])).max())
     for k in np.nonzero(~steady)[0][:: max(1, int(np.count_nonzero(~steady)) // 60)]:
         moved = inward(side.outline, float(offset[k]))
-        worst = max(worst, float(np.abs(distance_to(moved, section[k : k + 1])).max()))
+        worst = max(worst, float(np.abs(signed_distance(moved, section[k : k + 1])).max()))
     return worst
 
 

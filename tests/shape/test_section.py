@@ -9,9 +9,10 @@ import pytest
 import shapely
 
 from rollergen.errors import ProfileError
+from rollergen.shape.distance import signed_distance
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Arc, Outline
-from rollergen.shape.properties import area_of, distance_to, moments_of, perimeter_of
+from rollergen.shape.properties import area_of, moments_of, perimeter_of
 from rollergen.shape.section import Section, net_moments, section_of, thicknesses_of
 from rollergen.spec.reading import profile_from_text
 
@@ -109,7 +110,7 @@ def test_signed_distance_agrees_with_a_dense_polygon(case: dict[str, object]) ->
     outline = section(**case).outer
     polygon = as_polygon(outline)
     points = np.random.default_rng(3).uniform(-70, 70, (300, 2))
-    ours = distance_to(outline, points)
+    ours = signed_distance(outline, points)
     theirs = np.array([polygon.exterior.distance(shapely.Point(p)) for p in points])
     inside = shapely.contains_xy(polygon, points)
     np.testing.assert_allclose(ours, np.where(inside, -theirs, theirs), atol=1e-3)

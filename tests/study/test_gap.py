@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from rollergen.shape.distance import edge_table, nearest, signed_distance
 from rollergen.shape.outline import Outline, circle, polygon, turned
-from rollergen.shape.properties import distance_to
 from rollergen.shape.section import section_of
 from rollergen.spec.profile import Profile
 from rollergen.spec.reading import profile_from_text
@@ -97,12 +96,6 @@ def test_signed_distance_of_a_square_is_the_textbook_one():
     square = polygon([(-2, -2), (2, -2), (2, 2), (-2, 2)], "bore")
     points = np.array([[0, 0], [3, 0], [5, 6], [1.5, 0], [2, 2], [-2.5, -2.5]])
     assert signed_distance(square, points) == pytest.approx([-2, 1, 5, -0.5, 0, sqrt(0.5)])
-
-
-def test_distance_agrees_with_the_one_that_section_properties_use():
-    outline = outline_of(ribbed(ahead=4))
-    points = np.random.default_rng(5).uniform(-90, 90, (4000, 2))
-    assert np.abs(signed_distance(outline, points) - distance_to(outline, points)).max() < 1e-10
 
 
 def test_distance_agrees_with_a_polygon_library():

@@ -4,19 +4,42 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from rollergen.cli.asking import (
+    AsJson,
+    ProfileFile,
+    Strict,
+    UnitChoice,
+    Units,
+    WarmBy,
+    answer,
+    deliver,
+    kelvin,
+    one_of,
+    parsed,
+    warn_fitted,
+)
+from rollergen.cli.showing import (
+    as_dict,
+    flattened,
+    json_text,
+    print_complaints,
+    print_gaps,
+    print_json,
+    print_report,
+    print_rows,
+    short,
+)
 from rollergen.errors import Complaint, RollergenError, UsageError
 
-if TYPE_CHECKING:
-    from rollergen.answer.build import Verdict
-
 LIMIT_NOT_MET = 3
+INTERRUPTED = 130
 WORST_FIRST = (1, 5, 4, 2, 3, 0)  # which exit code many profiles answer with
 
 app = typer.Typer(
@@ -27,20 +50,15 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-ProfileFile = Annotated[Path, typer.Argument(metavar="PROFILE", help="A profile file (.toml).")]
-AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on stdout, numbers never rounded.")]
-Strict = Annotated[bool, typer.Option("--strict", help="The as-fitted worst case counts for the exit code.")]
-WarmBy = Annotated[str | None, typer.Option(help='How much warmer than at casting, e.g. "20 K".')]
-UnitChoice = Annotated[str, typer.Option("--units", help="mm or in, for what people read.")]
-
 
 def run() -> None:
-    """Entry point: carries out the command line and turns our errors into messages and exit codes."""
+    """Entry point: carries out the command line and ends in an exit code."""
     try:
-        app(standalone_mode=True)
-    except KeyboardInterrupt:
-        print("interrupted; files already written are whole", file=sys.stderr)
-        sys.exit(130)
+        app()
+    except SystemExit as ended:
+        if ended.code == INTERRUPTED:
+            print("interrupted; files already written are whole", file=sys.stderr)
+        raise
 
 
 @app.command(epilog="Example:  rollergen build profiles/beet-general.toml --out out")
@@ -71,10 +89,10 @@ def build(
         unknown = [kind for kind in kinds if kind not in FORMATS]
         if unknown or not kinds:
             raise UsageError(f"--formats {formats}: choose from {', '.join(FORMATS)}")
-        _one_of("--detail", detail, ("full", "envelope"))
-        _one_of("--degree", degree, (3, 5))
-        error = _parsed(parse_positive_length, chord_error, "--chord-error")
-        warmth = _kelvin(warm_by)
+        one_of("--detail", detail, ("full", "envelope"))
+        one_of("--degree", degree, (3, 5))
+        error = parsed(parse_positive_length, chord_error, "--chord-error")
+        warmth = kelvin(warm_by)
         results = [
             _build_one(p, out, kinds, error, detail, degree, verbose, strict, warmth) for p in profiles
         ]
@@ -85,16 +103,16 @@ def build(
             if len(reports) == 1 and len(results) == 1:
                 page = reports[0]
             if complaints:
-                page = {**page, "errors": [_as_dict(c) for c in complaints]}
-            _print_json(page)
+                page = {**page, "errors": [as_dict(c) for c in complaints]}
+            print_json(page)
         else:
             for report in reports:
-                _print_report(report, units)
-            _print_complaints(complaints)
+                print_report(report, units)
+            print_complaints(complaints)
         codes = {code for _, code, _ in results}
         return next(code for code in WORST_FIRST if code in codes)
 
-    _answer(work, as_json=as_json, units=units)
+    answer(work, as_json=as_json)
 
 
 def _build_one(
@@ -122,7 +140,7 @@ def _build_one(
                 print(f"default: {key} = {value}  ({why})", file=sys.stderr)
         drawn = draw(source, detail=detail)
         verdicts = verdicts_of(drawn, source, warm_by=warmth)
-        _warn_fitted(verdicts)
+        warn_fitted(verdicts)
         made = write_formats(drawn, kinds, chord_error=error, degree=degree)
         name = source.profile.name
         folder = out / name
@@ -130,7 +148,7 @@ def _build_one(
         report = report_of(drawn, verdicts, files)
         for kind, data, _ in made:
             write_aside(folder / f"{name}.{kind}", data)
-        write_aside(folder / f"{name}.report.json", _json_text(report).encode())
+        write_aside(folder / f"{name}.report.json", json_text(report).encode())
     except RollergenError as wrong:
         return None, wrong.exit_code, wrong.complaints
     return report, 0 if limits_met(verdicts, strict=strict) else LIMIT_NOT_MET, ()
@@ -165,34 +183,34 @@ def gap(
         drawn = draw(source)
         if solve is not None or target is not None:
             return _solve(source.profile, solve, target, mate, units, as_json)
-        verdicts = verdicts_of(drawn, source, warm_by=_kelvin(warm_by))
-        _warn_fitted(verdicts)
+        verdicts = verdicts_of(drawn, source, warm_by=kelvin(warm_by))
+        warn_fitted(verdicts)
         if picture or data:
             _write_pattern(drawn, mate, picture, data)
         entries = [verdict.entry for verdict in verdicts]
         if as_json:
-            _print_json({"schema": 1, "profile": source.profile.name, "gaps": entries})
+            print_json({"schema": 1, "profile": source.profile.name, "gaps": entries})
         else:
-            _print_gaps(entries, units)
+            print_gaps(entries, units)
         return 0 if limits_met(verdicts, strict=strict) else LIMIT_NOT_MET
 
-    _answer(work, as_json=as_json, units=units)
+    answer(work, as_json=as_json)
 
 
 def _solve(
-    profile: Any, key: str | None, target: str | None, mate: str | None, units: str, as_json: bool
+    profile: Any, key: str | None, target: str | None, mate: str | None, units: Units, as_json: bool
 ) -> int:
     from rollergen.answer.gap_verdict import solve_gap
     from rollergen.spec.units import length_text, parse_signed_length
 
     if key is None or target is None:
         raise UsageError('--solve and --target go together, e.g. --solve ribs.height --target "1 mm"')
-    solution = solve_gap(profile, key, _parsed(parse_signed_length, target, "--target"), mate=mate)
+    solution = solve_gap(profile, key, parsed(parse_signed_length, target, "--target"), mate=mate)
     if as_json:
-        _print_json({"schema": 1, "profile": profile.name, "solution": asdict(solution)})
+        print_json({"schema": 1, "profile": profile.name, "solution": asdict(solution)})
     else:
-        value = length_text(solution.value_mm, _units(units), digits=4)
-        gap_text = length_text(solution.tip_gap_mm, _units(units), digits=4)
+        value = length_text(solution.value_mm, units, digits=4)
+        gap_text = length_text(solution.tip_gap_mm, units, digits=4)
         print(f"{solution.key} = {value} gives a tip gap of {gap_text} to {solution.mate}")
     return 0
 
@@ -209,7 +227,7 @@ def _write_pattern(drawn: Any, mate: str | None, picture: Path | None, data: Pat
         raise UsageError(f"no mate {mate or ''} to draw; mates of {profile.name}: {known}")
     pattern = map_gap(profile, drawn.section, chosen[0])
     if data:
-        _one_of("--data", data.suffix, (".csv", ".json"))
+        one_of("--data", data.suffix, (".csv", ".json"))
         write_aside(
             data,
             gap_csv(z=pattern.z, rotation=pattern.rotation, gap=pattern.gap)
@@ -223,7 +241,7 @@ def _write_pattern(drawn: Any, mate: str | None, picture: Path | None, data: Pat
             ),
         )
     if picture:
-        _one_of("--picture", picture.suffix, (".png", ".svg"))
+        one_of("--picture", picture.suffix, (".png", ".svg"))
         page = gap_picture(
             z=pattern.z,
             rotation=pattern.rotation,
@@ -253,10 +271,10 @@ def weigh(
 
         source = read_source(profile)
         drawn = draw(source)
-        shaft = _parsed(parse_positive_length, length, "--length") if length is not None else None
+        shaft = parsed(parse_positive_length, length, "--length") if length is not None else None
         w = weigh_segment(source.profile, drawn.section, drawn.part, length=shaft)
         if as_json:
-            _print_json({"schema": 1, "profile": source.profile.name, **asdict(w)})
+            print_json({"schema": 1, "profile": source.profile.name, **asdict(w)})
             return 0
         rows = [
             ("volume", f"{w.volume_mm3 / 1000:.2f} cm3"),
@@ -265,17 +283,17 @@ def weigh(
             ("mass", f"{w.mass_kg:.4f} kg"),
             ("foam", f"{w.foam_kg:.4f} kg"),
             ("total", f"{w.total_kg:.4f} kg"),
-            ("centre z", length_text(w.centre_mm[2], _units(units))),
+            ("centre z", length_text(w.centre_mm[2], units)),
             ("per metre of shaft", f"{w.kg_per_m:.4f} kg/m"),
         ]
         if w.roller_kg is not None and shaft is not None:
-            rows.append((f"roller of {length_text(shaft, _units(units))}", f"{w.roller_kg:.3f} kg"))
+            rows.append((f"roller of {length_text(shaft, units)}", f"{w.roller_kg:.3f} kg"))
         if w.cost is not None and w.cost_per_m is not None:
             rows.append(("cost", f"{w.cost:.2f} {w.currency} each, {w.cost_per_m:.2f} {w.currency}/m"))
-        _print_rows(source.profile.name, rows)
+        print_rows(source.profile.name, rows)
         return 0
 
-    _answer(work, as_json=as_json, units=units)
+    answer(work, as_json=as_json)
 
 
 @app.command(epilog="Example:  rollergen check beet.toml")
@@ -294,20 +312,20 @@ def check(
 
         source = read_source(profile)
         drawn = draw(source)
-        verdicts = verdicts_of(drawn, source, warm_by=_kelvin(warm_by))
+        verdicts = verdicts_of(drawn, source, warm_by=kelvin(warm_by))
         warnings = warnings_for(source)
         report = report_of(drawn, verdicts, ())
         met = limits_met(verdicts, strict=strict)
         if as_json:
-            _print_json({**report, "ok": met, "warnings": [_as_dict(w) for w in warnings]})
+            print_json({**report, "ok": met, "warnings": [as_dict(w) for w in warnings]})
         else:
             for warning in warnings:
                 print(f"warning: {warning}", file=sys.stderr)
-            _warn_fitted(verdicts)
-            _print_report(report, units)
+            warn_fitted(verdicts)
+            print_report(report, units)
         return 0 if met else LIMIT_NOT_MET
 
-    _answer(work, as_json=as_json, units=units)
+    answer(work, as_json=as_json)
 
 
 @app.command(epilog="Example:  rollergen diff old.toml new.toml")
@@ -326,17 +344,17 @@ def diff(
         for path in (a, b):
             source = read_source(path)
             drawn = draw(source)
-            flat.append(_flattened(report_of(drawn, verdicts_of(drawn, source), ())))
+            flat.append(flattened(report_of(drawn, verdicts_of(drawn, source), ())))
         keys = [key for key in {**flat[0], **flat[1]} if flat[0].get(key) != flat[1].get(key)]
         if as_json:
-            _print_json({"schema": 1, "differences": {k: [flat[0].get(k), flat[1].get(k)] for k in keys}})
+            print_json({"schema": 1, "differences": {k: [flat[0].get(k), flat[1].get(k)] for k in keys}})
         else:
-            _print_rows(
-                "different", [(k, f"{_short(flat[0].get(k))}  ->  {_short(flat[1].get(k))}") for k in keys]
+            print_rows(
+                "different", [(k, f"{short(flat[0].get(k))}  ->  {short(flat[1].get(k))}") for k in keys]
             )
         return 0
 
-    _answer(work, as_json=as_json)
+    answer(work, as_json=as_json)
 
 
 @app.command(epilog="Example:  rollergen explain least_left_mm beet.toml")
@@ -359,12 +377,12 @@ def explain(
             report = report_of(drawn, verdicts_of(drawn, source), ())
         text = explained(key, report)
         if as_json:
-            _print_json({"schema": 1, "key": key, "text": text})
+            print_json({"schema": 1, "key": key, "text": text})
         else:
             print(text)
         return 0
 
-    _answer(work, as_json=as_json)
+    answer(work, as_json=as_json)
 
 
 @app.command(epilog="Example:  rollergen schema profile.schema.json")
@@ -374,10 +392,10 @@ def schema(file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None
     def work() -> int:
         from rollergen.spec.schema import profile_schema
 
-        _deliver(file, json.dumps(profile_schema(), indent=2, sort_keys=True) + "\n")
+        deliver(file, json.dumps(profile_schema(), indent=2, sort_keys=True) + "\n")
         return 0
 
-    _answer(work)
+    answer(work)
 
 
 @app.command(epilog="Example:  rollergen init beet.toml")
@@ -392,161 +410,7 @@ def init(
 
         if file is not None and file.exists() and not force:
             raise UsageError(f"{file} is already there; name another file or add --force")
-        _deliver(file, starting_profile())
+        deliver(file, starting_profile())
         return 0
 
-    _answer(work)
-
-
-def _deliver(file: Path | None, text: str) -> None:
-    from rollergen.export.files import write_aside
-
-    if file is None:
-        print(text, end="")
-    else:
-        write_aside(file, text.encode())
-        print(f"wrote {file}", file=sys.stderr)
-
-
-def _answer(work: Callable[[], int], *, as_json: bool = False, units: str = "mm") -> None:
-    """Carry out one command; complaints go to stderr, or to the JSON object; always ends in an exit code."""
-    try:
-        _one_of("--units", units, ("mm", "in"))
-        code = work()
-    except RollergenError as wrong:
-        if as_json:
-            _print_json({"schema": 1, "errors": [_as_dict(c) for c in wrong.complaints]})
-        _print_complaints(wrong.complaints)
-        code = wrong.exit_code
-    raise typer.Exit(code)
-
-
-def _print_complaints(complaints: Sequence[Complaint]) -> None:
-    for complaint in complaints:
-        print(complaint, file=sys.stderr)
-
-
-def _as_dict(complaint: Complaint) -> dict[str, Any]:
-    return asdict(complaint)
-
-
-def _parsed(parse: Callable[[str, str], float], text: str, what: str) -> float:
-    try:
-        return parse(text, what)
-    except ValueError as wrong:
-        raise UsageError(str(wrong)) from wrong
-
-
-def _warn_fitted(verdicts: Sequence[Verdict]) -> None:
-    for verdict in verdicts:
-        for reason in verdict.fitted.reasons:
-            print(f"warning: {reason}", file=sys.stderr)
-
-
-def _kelvin(text: str | None) -> float | None:
-    """A temperature rise such as "20 K"; None stays None."""
-    if text is None:
-        return None
-    number, _, unit = text.strip().partition(" ")
-    try:
-        rise = float(number)
-    except ValueError:
-        rise = float("nan")
-    if unit.strip() != "K" or not -200 <= rise <= 200:
-        raise UsageError(f'--warm-by "{text}" is not a temperature rise; write e.g. "20 K"')
-    return rise
-
-
-def _one_of(option: str, value: object, allowed: Sequence[object]) -> None:
-    if value not in allowed:
-        raise UsageError(f"{option} {value}: choose from {', '.join(str(a) for a in allowed)}")
-
-
-def _units(units: str) -> Any:
-    return units
-
-
-def _json_text(page: dict[str, Any]) -> str:
-    return json.dumps(page, indent=2, sort_keys=True, allow_nan=False) + "\n"
-
-
-def _print_json(page: dict[str, Any]) -> None:
-    print(_json_text(page), end="")
-
-
-def _print_rows(title: str, rows: Sequence[tuple[str, str]]) -> None:
-    print(title)
-    width = max((len(name) for name, _ in rows), default=0)
-    for name, value in rows:
-        print(f"  {name:<{width}}  {value}")
-
-
-def _print_report(report: dict[str, Any], units: str) -> None:
-    from rollergen.spec.units import length_text
-
-    def mm(key: str) -> str:
-        return "none" if report[key] is None else length_text(report[key], _units(units))
-
-    _print_rows(
-        report["profile"],
-        [
-            ("tip diameter", mm("tip_diameter_mm")),
-            ("length as cast", mm("length_mm")),
-            ("least wall / web / hub wall", f"{mm('wall')} / {mm('web')} / {mm('hub_wall')}"),
-            ("volume", f"{report['volume_mm3'] / 1000:.2f} cm3"),
-            ("mass", f"{report['mass_kg']:.4f} kg (with foam {report['total_kg']:.4f} kg)"),
-            *((f"file {f['kind']}", f"{f['path']}, {f['bytes']} bytes") for f in report["files"]),
-        ],
-    )
-    for gap_entry in report["gaps"]:
-        _print_gap(gap_entry, units)
-    _print_cautions([caution for entry in report["gaps"] for caution in entry["cautions"]])
-
-
-def _print_gaps(entries: Sequence[dict[str, Any]], units: str) -> None:
-    for entry in entries:
-        _print_gap(entry, units)
-    if not entries:
-        print("no mates in this profile: nothing to clear")
-    _print_cautions([caution for entry in entries for caution in entry["cautions"]])
-
-
-def _print_gap(entry: dict[str, Any], units: str) -> None:
-    from rollergen.spec.units import length_text
-
-    fitted = entry["fitted"]
-    budget = fitted["budget"]
-    rows = [
-        ("tip gap", length_text(entry["tip_gap_mm"], _units(units))),
-        ("body gap", length_text(entry["body_gap_mm"], _units(units))),
-        ("greatest gap", length_text(entry["greatest_gap_mm"], _units(units))),
-        ("rib passings per turn", f"{entry['rib_passings_per_turn']:g}"),
-        ("verdict, nominal as cast", "ok" if entry["ok"] else "NOT MET"),
-        *(("", reason) for reason in entry["reasons"]),
-        ("tip gap left, root-sum-square", length_text(budget["rss_tip_gap_mm"], _units(units))),
-        ("tip gap left, worst case", length_text(budget["worst_tip_gap_mm"], _units(units))),
-        ("tip gap left, fitted and worst", length_text(fitted["least_left_mm"], _units(units))),
-        ("verdict, as fitted", "ok" if entry["ok_fitted"] else "not met in the worst case"),
-    ]
-    _print_rows(f"gap to {entry['mate']} ({entry['kind']})", rows)
-
-
-def _print_cautions(cautions: Sequence[str]) -> None:
-    for caution in dict.fromkeys(cautions):
-        print(f"caution: {caution}")
-
-
-def _flattened(value: Any, key: str = "") -> dict[str, Any]:
-    if isinstance(value, dict):
-        return {
-            k: v
-            for name, item in value.items()
-            for k, v in _flattened(item, f"{key}.{name}".strip(".")).items()
-        }
-    if isinstance(value, list | tuple):
-        return {k: v for n, item in enumerate(value) for k, v in _flattened(item, f"{key}[{n}]").items()}
-    return {key: value}
-
-
-def _short(value: Any) -> str:
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
+    answer(work)

@@ -1,0 +1,77 @@
+"""What every command takes: options, texts with units, one way to end."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from rollergen.cli.showing import as_dict, print_complaints, print_json
+from rollergen.errors import RollergenError, UsageError
+
+if TYPE_CHECKING:
+    from rollergen.answer.build import Verdict
+
+ProfileFile = Annotated[Path, typer.Argument(metavar="PROFILE", help="A profile file (.toml).")]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on stdout, numbers never rounded.")]
+Strict = Annotated[bool, typer.Option("--strict", help="The as-fitted worst case counts for the exit code.")]
+WarmBy = Annotated[str | None, typer.Option(help='How much warmer than at casting, e.g. "20 K".')]
+Units = Literal["mm", "in"]
+UnitChoice = Annotated[Units, typer.Option("--units", help="mm or in, for what people read.")]
+
+
+def deliver(file: Path | None, text: str) -> None:
+    from rollergen.export.files import write_aside
+
+    if file is None:
+        print(text, end="")
+    else:
+        write_aside(file, text.encode())
+        print(f"wrote {file}", file=sys.stderr)
+
+
+def answer(work: Callable[[], int], *, as_json: bool = False) -> None:
+    """Carry out one command; complaints go to stderr, or to the JSON object; always ends in an exit code."""
+    try:
+        code = work()
+    except RollergenError as wrong:
+        if as_json:
+            print_json({"schema": 1, "errors": [as_dict(c) for c in wrong.complaints]})
+        print_complaints(wrong.complaints)
+        code = wrong.exit_code
+    raise typer.Exit(code)
+
+
+def parsed(parse: Callable[[str, str], float], text: str, what: str) -> float:
+    try:
+        return parse(text, what)
+    except ValueError as wrong:
+        raise UsageError(str(wrong)) from wrong
+
+
+def warn_fitted(verdicts: Sequence[Verdict]) -> None:
+    for verdict in verdicts:
+        for reason in verdict.fitted.reasons:
+            print(f"warning: {reason}", file=sys.stderr)
+
+
+def kelvin(text: str | None) -> float | None:
+    """A temperature rise such as "20 K"; None stays None."""
+    if text is None:
+        return None
+    number, _, unit = text.strip().partition(" ")
+    try:
+        rise = float(number)
+    except ValueError:
+        rise = float("nan")
+    if unit.strip() != "K" or not -200 <= rise <= 200:
+        raise UsageError(f'--warm-by "{text}" is not a temperature rise; write e.g. "20 K"')
+    return rise
+
+
+def one_of(option: str, value: object, allowed: Sequence[object]) -> None:
+    if value not in allowed:
+        raise UsageError(f"{option} {value}: choose from {', '.join(str(a) for a in allowed)}")

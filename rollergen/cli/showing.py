@@ -1,0 +1,109 @@
+"""What people and programs read: tables and JSON on stdout, complaints on stderr."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from rollergen.errors import Complaint
+
+if TYPE_CHECKING:
+    from rollergen.spec.units import Units
+
+
+def print_complaints(complaints: Sequence[Complaint]) -> None:
+    for complaint in complaints:
+        print(complaint, file=sys.stderr)
+
+
+def as_dict(complaint: Complaint) -> dict[str, Any]:
+    return asdict(complaint)
+
+
+def json_text(page: dict[str, Any]) -> str:
+    return json.dumps(page, indent=2, sort_keys=True, allow_nan=False) + "\n"
+
+
+def print_json(page: dict[str, Any]) -> None:
+    print(json_text(page), end="")
+
+
+def print_rows(title: str, rows: Sequence[tuple[str, str]]) -> None:
+    print(title)
+    width = max((len(name) for name, _ in rows), default=0)
+    for name, value in rows:
+        print(f"  {name:<{width}}  {value}")
+
+
+def print_report(report: dict[str, Any], units: Units) -> None:
+    from rollergen.spec.units import length_text
+
+    def mm(key: str) -> str:
+        return "none" if report[key] is None else length_text(report[key], units)
+
+    print_rows(
+        report["profile"],
+        [
+            ("tip diameter", mm("tip_diameter_mm")),
+            ("length as cast", mm("length_mm")),
+            ("least wall / web / hub wall", f"{mm('wall')} / {mm('web')} / {mm('hub_wall')}"),
+            ("volume", f"{report['volume_mm3'] / 1000:.2f} cm3"),
+            ("mass", f"{report['mass_kg']:.4f} kg (with foam {report['total_kg']:.4f} kg)"),
+            *((f"file {f['kind']}", f"{f['path']}, {f['bytes']} bytes") for f in report["files"]),
+        ],
+    )
+    for gap_entry in report["gaps"]:
+        print_gap(gap_entry, units)
+    print_cautions([caution for entry in report["gaps"] for caution in entry["cautions"]])
+
+
+def print_gaps(entries: Sequence[dict[str, Any]], units: Units) -> None:
+    for entry in entries:
+        print_gap(entry, units)
+    if not entries:
+        print("no mates in this profile: nothing to clear")
+    print_cautions([caution for entry in entries for caution in entry["cautions"]])
+
+
+def print_gap(entry: dict[str, Any], units: Units) -> None:
+    from rollergen.spec.units import length_text
+
+    fitted = entry["fitted"]
+    budget = fitted["budget"]
+    rows = [
+        ("tip gap", length_text(entry["tip_gap_mm"], units)),
+        ("body gap", length_text(entry["body_gap_mm"], units)),
+        ("greatest gap", length_text(entry["greatest_gap_mm"], units)),
+        ("rib passings per turn", f"{entry['rib_passings_per_turn']:g}"),
+        ("verdict, nominal as cast", "ok" if entry["ok"] else "NOT MET"),
+        *(("", reason) for reason in entry["reasons"]),
+        ("tip gap left, root-sum-square", length_text(budget["rss_tip_gap_mm"], units)),
+        ("tip gap left, worst case", length_text(budget["worst_tip_gap_mm"], units)),
+        ("tip gap left, fitted and worst", length_text(fitted["least_left_mm"], units)),
+        ("verdict, as fitted", "ok" if entry["ok_fitted"] else "not met in the worst case"),
+    ]
+    print_rows(f"gap to {entry['mate']} ({entry['kind']})", rows)
+
+
+def print_cautions(cautions: Sequence[str]) -> None:
+    for caution in dict.fromkeys(cautions):
+        print(f"caution: {caution}")
+
+
+def flattened(value: Any, key: str = "") -> dict[str, Any]:
+    if isinstance(value, dict):
+        return {
+            k: v
+            for name, item in value.items()
+            for k, v in flattened(item, f"{key}.{name}".strip(".")).items()
+        }
+    if isinstance(value, list | tuple):
+        return {k: v for n, item in enumerate(value) for k, v in flattened(item, f"{key}[{n}]").items()}
+    return {key: value}
+
+
+def short(value: Any) -> str:
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
