@@ -11,18 +11,19 @@ from rollergen.spec.trace import Figure
 
 # names, paths, words for people and containers: nothing was computed
 PLAIN = frozenset(
-    "schema profile mate kind path sha256 currency name source reasons cautions gaps files budget fitted kind".split()
+    "schema profile mate kind path sha256 made_from_sha256 currency name source reasons cautions gaps files budget"
+    " fitted mass inertia".split()
 )
 
 
 def figures() -> dict[str, Figure]:
     """Every figure by its key.  Raises ValueError when two entries claim one key."""
     from rollergen.answer import figures as of_the_report
-    from rollergen.answer import fitted
+    from rollergen.answer import fitted, weight
     from rollergen.study import budget, fit, inertia
 
     found: dict[str, Figure] = {}
-    for room in (of_the_report, fitted, fit, budget, inertia):
+    for room in (of_the_report, fitted, weight, fit, budget, inertia):
         for figure in room.FIGURES:
             if figure.key in found:
                 raise ValueError(f"figure {figure.key} is explained twice")

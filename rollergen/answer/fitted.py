@@ -3,14 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from rollergen.answer.gap_verdict import LIMIT_SLACK, GapReport
+from rollergen.errors import Complaint, ProfileError
 from rollergen.spec.profile import Mate, Profile
-from rollergen.spec.tolerances import Dimension, MouldClass
+from rollergen.spec.tolerances import Bar, Dimension, MouldClass
 from rollergen.spec.trace import Figure
-from rollergen.study.budget import BudgetReport, budget, contributions_for
+from rollergen.study.budget import BudgetReport, Contribution, budget, contributions_for
 from rollergen.study.fit import NO_GROWTH, FitReport, fit, fitted_gap
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumed:
+    """How closely things are made and how they run, where the profile does not say it.
+
+    ``grade`` and ``dimension``: class of ISO 3302-1, and whether the cavity is in one piece ("fixed") or
+    split lengthwise ("closure").  ``bar``: class of square bar, overrides ``bore.shaft_tolerance``.
+    ``mate_diameter_tolerance``: mm, whole.  ``warm_by``: K over casting.  ``swell``: linear share.
+    """
+
+    grade: MouldClass = "M3"
+    dimension: Dimension = "fixed"
+    bar: Bar | None = None
+    mate_diameter_tolerance: float | None = None
+    warm_by: float | None = None
+    swell: float | None = None
+
+
+USUAL = Assumed()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,51 +54,28 @@ class FittedGap:
 
 
 def fitted_gaps(
-    profile: Profile,
-    gaps: Sequence[GapReport],
-    *,
-    warm_by: float | None = None,
-    grade: MouldClass = "M3",
-    dimension: Dimension = "fixed",
+    profile: Profile, gaps: Sequence[GapReport], assumed: Assumed = USUAL
 ) -> tuple[FittedGap, ...]:
     """As-fitted verdict for every mate, in the order of ``gaps`` (which is the profile's).
 
-    A smooth mate is taken not to grow.  Raises ProfileError when ``warm_by`` (K) is given and a compound
-    states no expansion.
+    A smooth mate is taken not to grow.  Raises ProfileError when warmth is assumed and a compound states
+    no expansion, or a class of square bar and the shaft is none.
     """
-    own = fit(profile, warm_by=warm_by)
+    own = fit(profile, warm_by=assumed.warm_by, swell=assumed.swell)
     return tuple(
-        _fitted(profile, mate, gap, own, warm_by, grade, dimension)
-        for mate, gap in zip(profile.mates, gaps, strict=True)
+        _fitted(profile, mate, gap, own, assumed) for mate, gap in zip(profile.mates, gaps, strict=True)
     )
 
 
-def with_fitted(gaps: Sequence[GapReport], fitted: Sequence[FittedGap]) -> tuple[GapReport, ...]:
-    """The gap reports with ``ok_fitted`` filled in."""
-    return tuple(replace(g, ok_fitted=f.ok_fitted) for g, f in zip(gaps, fitted, strict=True))
-
-
-def _fitted(
-    profile: Profile,
-    mate: Mate,
-    gap: GapReport,
-    own: FitReport,
-    warm_by: float | None,
-    grade: MouldClass,
-    dimension: Dimension,
-) -> FittedGap:
-    theirs = fit(mate.ribbed, warm_by=warm_by) if mate.ribbed else None
+def _fitted(profile: Profile, mate: Mate, gap: GapReport, own: FitReport, assumed: Assumed) -> FittedGap:
+    theirs = fit(mate.ribbed, warm_by=assumed.warm_by, swell=assumed.swell) if mate.ribbed else None
     tip = fitted_gap(
         gap.tip_gap_mm, own.fitted_tip_growth_mm, theirs.fitted_tip_growth_mm if theirs else NO_GROWTH
     )
     body = fitted_gap(
         gap.body_gap_mm, own.fitted_body_growth_mm, theirs.fitted_body_growth_mm if theirs else NO_GROWTH
     )
-    cast = budget(
-        gap.tip_gap_mm,
-        gap.body_gap_mm,
-        contributions_for(profile, mate, grade=grade, dimension=dimension),
-    )
+    cast = budget(gap.tip_gap_mm, gap.body_gap_mm, _contributions(profile, mate, assumed))
     least = tip[0] - (gap.tip_gap_mm - cast.worst_tip_gap_mm)
     most = body[1] + (cast.worst_body_gap_mm - gap.body_gap_mm)
     reasons = _reasons(gap, least, most)
@@ -91,6 +89,20 @@ def _fitted(
         ok_fitted=not reasons,
         reasons=reasons,
     )
+
+
+def _contributions(profile: Profile, mate: Mate, assumed: Assumed) -> tuple[Contribution, ...]:
+    try:
+        return contributions_for(
+            profile,
+            mate,
+            grade=assumed.grade,
+            dimension=assumed.dimension,
+            bar=assumed.bar,
+            mate_diameter_tolerance=assumed.mate_diameter_tolerance,
+        )
+    except ValueError as wrong:
+        raise ProfileError([Complaint(key="bore.section", message=str(wrong))]) from wrong
 
 
 def _reasons(gap: GapReport, least: float, most: float) -> tuple[str, ...]:

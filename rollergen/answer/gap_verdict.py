@@ -52,8 +52,7 @@ class GapReport:
     its timing.  ``least``/``greatest``: over a full rotation and the length, ``*_at`` = (rotation_deg,
     z_mm).  ``window_*``: the opening between two ribs; ``floor_length_mm`` the part of it where the body
     is nearest (None for a ribbed mate).  ``rib_period_mm`` is None for straight ribs.  ``ok`` judges the
-    nominal gap against the limits that were given; without any it judges interference.  ``ok_fitted`` is
-    filled in by the fit study, None until then.
+    nominal gap against the limits that were given; without any it judges interference.
     """
 
     mate: str
@@ -74,7 +73,6 @@ class GapReport:
     least_tip_gap_mm: float | None
     most_body_gap_mm: float | None
     ok: bool
-    ok_fitted: bool | None
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -221,7 +219,6 @@ def _smooth(profile: Profile, section: Section, mate: Mate) -> GapReport:
         least_tip_gap_mm=mate.least_tip_gap,
         most_body_gap_mm=mate.most_body_gap,
         ok=True,
-        ok_fitted=None,
         reasons=(),
         cautions=(),
     )
@@ -249,7 +246,6 @@ def _ribbed(profile: Profile, section: Section, mate: Mate) -> GapReport:
         least_tip_gap_mm=mate.least_tip_gap,
         most_body_gap_mm=mate.most_body_gap,
         ok=True,
-        ok_fitted=None,
         reasons=(),
         cautions=(),
     )

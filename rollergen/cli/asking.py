@@ -13,14 +13,60 @@ from rollergen.cli.showing import as_dict, print_complaints, print_json
 from rollergen.errors import RollergenError, UsageError
 
 if TYPE_CHECKING:
-    from rollergen.answer.build import Verdict
+    from rollergen.answer.fitted import Assumed
+    from rollergen.answer.report import Verdict
 
 ProfileFile = Annotated[Path, typer.Argument(metavar="PROFILE", help="A profile file (.toml).")]
+ProfileFiles = Annotated[
+    list[Path], typer.Argument(metavar="PROFILE...", help="One or more profile files (.toml).")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on stdout, numbers never rounded.")]
 Strict = Annotated[bool, typer.Option("--strict", help="The as-fitted worst case counts for the exit code.")]
 WarmBy = Annotated[str | None, typer.Option(help='How much warmer than at casting, e.g. "20 K".')]
+Swell = Annotated[
+    str | None, typer.Option(help='Linear swell by water, e.g. "0.5 %"; default the profile\'s.')
+]
+CastClass = Annotated[str, typer.Option(help="M1 to M4: class of ISO 3302-1 the castings are held to.")]
+AcrossParting = Annotated[
+    bool, typer.Option("--across-parting", help="The cavity is split lengthwise: closure tolerances.")
+]
+ShaftBar = Annotated[
+    str | None,
+    typer.Option(help="hot-rolled, bright-h9 or bright-h11 square bar; default what the profile says."),
+]
+MateTolerance = Annotated[
+    str | None, typer.Option(help='Tolerance of a smooth mate\'s diameter, e.g. "0.5 mm".')
+]
 Units = Literal["mm", "in"]
 UnitChoice = Annotated[Units, typer.Option("--units", help="mm or in, for what people read.")]
+
+
+def assumed(
+    *,
+    warm_by: str | None,
+    swell: str | None,
+    cast_class: str,
+    across_parting: bool,
+    shaft_bar: str | None,
+    mate_tolerance: str | None,
+) -> Assumed:
+    """What the command line says of how closely things are made and how they run."""
+    from rollergen.answer.fitted import Assumed
+    from rollergen.spec.units import parse_length, parse_share
+
+    one_of("--cast-class", cast_class, ("M1", "M2", "M3", "M4"))
+    if shaft_bar is not None:
+        one_of("--shaft-bar", shaft_bar, ("hot-rolled", "bright-h9", "bright-h11"))
+    return Assumed(
+        grade=cast_class,  # type: ignore[arg-type]  # one_of has just seen to it
+        dimension="closure" if across_parting else "fixed",
+        bar=shaft_bar,  # type: ignore[arg-type]
+        mate_diameter_tolerance=None
+        if mate_tolerance is None
+        else parsed(parse_length, mate_tolerance, "--mate-tolerance"),
+        warm_by=kelvin(warm_by),
+        swell=None if swell is None else parsed(parse_share, swell, "--swell"),
+    )
 
 
 def deliver(file: Path | None, text: str) -> None:

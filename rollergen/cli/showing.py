@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from rollergen.errors import Complaint
 
 if TYPE_CHECKING:
+    from rollergen.answer.weight import Weight
     from rollergen.spec.units import Units
 
 
@@ -60,9 +61,11 @@ def print_report(report: dict[str, Any], units: Units) -> None:
     print_cautions([caution for entry in report["gaps"] for caution in entry["cautions"]])
 
 
-def print_gaps(entries: Sequence[dict[str, Any]], units: Units) -> None:
+def print_gaps(entries: Sequence[dict[str, Any]], units: Units, *, budget: bool = False) -> None:
     for entry in entries:
         print_gap(entry, units)
+        if budget:
+            print_budget(entry, units)
     if not entries:
         print("no mates in this profile: nothing to clear")
     print_cautions([caution for entry in entries for caution in entry["cautions"]])
@@ -86,6 +89,49 @@ def print_gap(entry: dict[str, Any], units: Units) -> None:
         ("verdict, as fitted", "ok" if entry["ok_fitted"] else "not met in the worst case"),
     ]
     print_rows(f"gap to {entry['mate']} ({entry['kind']})", rows)
+
+
+def print_budget(entry: dict[str, Any], units: Units) -> None:
+    """Every contribution, plus-minus on tip gap and body gap, with its source."""
+    from rollergen.spec.units import length_text
+
+    rows = [
+        (
+            c["name"],
+            f"{length_text(c['tip_mm'], units)} / {length_text(c['body_mm'], units)}  ({c['source']})",
+        )
+        for c in entry["fitted"]["budget"]["contributions"]
+    ]
+    print_rows(f"plus-minus on the tip gap / body gap to {entry['mate']}", rows)
+
+
+def print_weight(name: str, weight: Weight, units: Units) -> None:
+    from rollergen.spec.units import length_text
+
+    w, turning = weight.mass, weight.inertia
+    rows = [
+        ("volume", f"{w.volume_mm3 / 1000:.2f} cm3"),
+        ("section", f"{w.section_area_mm2:.2f} mm2"),
+        ("density", f"{w.density_kg_m3:g} kg/m3"),
+        ("mass", f"{w.mass_kg:.4f} kg"),
+        ("foam", f"{w.foam_kg:.4f} kg"),
+        ("total", f"{w.total_kg:.4f} kg"),
+        ("size over all", " x ".join(length_text(side, units) for side in weight.over_all_mm)),
+        ("centre of mass x, y, z", ", ".join(length_text(at, units) for at in turning.centre_mm)),
+        ("inertia about the roller axis", f"{turning.spin_inertia_kg_mm2:.2f} kg mm2"),
+        ("unbalance", f"{turning.unbalance_kg_mm * 1000:.2f} kg um"),
+        ("per metre as cast", f"{weight.kg_per_m_free:.4f} kg/m"),
+        ("per metre of shaft", f"{w.kg_per_m:.4f} kg/m"),
+    ]
+    if weight.pieces is not None and w.roller_kg is not None and w.roller_length_mm is not None:
+        exact, fit, _ = weight.pieces
+        rows += [
+            (f"roller of {length_text(w.roller_length_mm, units)}", f"{w.roller_kg:.3f} kg"),
+            ("segments on it", f"{exact:.3f}; {fit} whole ones, {weight.roller_whole_kg:.3f} kg"),
+        ]
+    if w.cost is not None and w.cost_per_m is not None:
+        rows.append(("cost", f"{w.cost:.2f} {w.currency} each, {w.cost_per_m:.2f} {w.currency}/m"))
+    print_rows(name, rows)
 
 
 def print_cautions(cautions: Sequence[str]) -> None:

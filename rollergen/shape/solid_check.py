@@ -12,10 +12,10 @@ from rollergen.shape.solid_volume import volume_by_faces
 VOLUME_ERROR = 1e-6  # relative; fits of 1 nm are off by 1e-9, a wrong or missing face by far more
 
 
-def check_solid(solid: Any, part: Part) -> None:
+def check_solid(solid: Any, part: Part) -> float:
     """Raise BirthError, with the part's name and the numbers, unless the solid is what the part says.
 
-    ``valid`` of the kernel says nothing of the size, so the volume is compared with the closed form too.
+    Returns the share by which the solid's volume is off.  ``valid`` of the kernel says nothing of the size, so the volume is compared with the closed form too.
     """
     from OCP.BRep import BRep_Tool
     from OCP.BRepCheck import BRepCheck_Analyzer
@@ -37,6 +37,7 @@ def check_solid(solid: Any, part: Part) -> None:
             f"{part.name}: the solid has {volume:.9g} mm^3, its description {expected:.9g} mm^3:"
             f" off by {error:.3g}, allowed {VOLUME_ERROR:.0e}"
         )
+    return error
 
 
 def pieces_of(shape: Any, kind: Any) -> list[Any]:

@@ -114,7 +114,7 @@ def _fill_bore(bore: Raw, set_default: Set) -> None:
         try:
             bar = hot_rolled_square(across)
         except ValueError:
-            return  # no row: validation asks for the key
+            return  # no row: a warning asks for it, the budget lists it as not given
         set_default("shaft_tolerance", f"{bar.side_tolerance} mm", "EN 10059 hot-rolled square bar, Table 2")
 
 

@@ -48,7 +48,14 @@ def warnings_of(profile: Profile) -> list[Complaint]:
 
 def _clearance_covers_shaft(profile: Profile) -> Iterator[Complaint]:
     bore = profile.bore
-    if bore.clearance < bore.shaft_tolerance:
+    if bore.shaft_tolerance is None:
+        yield Complaint(
+            key="bore.shaft_tolerance",
+            message=f"not given, and the table of hot-rolled square bars (EN 10059) has no row for a "
+            f"{bore.section} {mm(bore.across)} shaft: the tolerance budget counts it as 0; "
+            'write the plus-minus of your shaft, e.g. shaft_tolerance = "0.1 mm"',
+        )
+    elif bore.clearance < bore.shaft_tolerance:
         yield Complaint(
             key="bore.clearance",
             message=f"{mm(bore.clearance)} does not cover the shaft's plus tolerance "

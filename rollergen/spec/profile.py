@@ -82,7 +82,7 @@ class Bore(Table):
     clearance: Length
     corner_radius: Length
     shaft_corner_radius: Length
-    shaft_tolerance: Length
+    shaft_tolerance: Length | None = None  # plus-minus; None where the file and the bar standard are silent
     key_width: PositiveLength | None = None
     key_depth: PositiveLength | None = None
     lead_in: Length

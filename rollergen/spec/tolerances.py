@@ -14,6 +14,7 @@ from typing import Literal
 
 MouldClass = Literal["M1", "M2", "M3", "M4"]
 Dimension = Literal["fixed", "closure"]
+Bar = Literal["hot-rolled", "bright-h9", "bright-h11"]
 FitClass = Literal["h9", "h11", "c11", "d9", "f7", "g6", "H6", "H7", "H8", "H9", "H10", "H11"]
 Deviations = tuple[float, float]
 

@@ -89,7 +89,7 @@ def _message(error: ErrorDetails, path: Path, raw: dict[str, Any]) -> str:
         return _not_a_choice(said, context["expected"])
     if kind in ("greater_than_equal", "less_than_equal"):
         limit = f"at least {context['ge']}" if "ge" in context else f"at most {context['le']}"
-        return f"{said} is outside the limit: {limit}"
+        return f"{shown(said)} is outside the limit: {limit}"
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         key = dotted(path)
         return f"{shown(said)} is not a table; write [{key}] on a line of its own, its keys below"
@@ -113,11 +113,6 @@ def _missing(path: Path, raw: dict[str, Any]) -> str:
         return f"the table [{key}] is required and missing"
     if path == ("compound", "density"):
         return _missing_density(raw.get("compound", {}).get("name"))
-    if path == ("bore", "shaft_tolerance"):
-        return (
-            "required here: only hot-rolled square bars of EN 10059's sizes have a default; "
-            'write the plus-minus of your shaft, e.g. shaft_tolerance = "0.1 mm"'
-        )
     if key.startswith("flank_angle_"):
         return (
             'required and missing; write flank_angle = "15 deg", or flank_angle_ahead and flank_angle_behind'

@@ -5,9 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from math import hypot, sqrt
+from typing import Literal
 
-from rollergen.spec.profile import Mate, Profile
-from rollergen.spec.tolerances import Dimension, MouldClass, moulding_tolerance
+from rollergen.spec.profile import Bore, Mate, Profile
+from rollergen.spec.tolerances import (
+    Bar,
+    Dimension,
+    MouldClass,
+    bright_square,
+    hot_rolled_square,
+    moulding_tolerance,
+)
 from rollergen.spec.trace import Figure
 
 NOT_GIVEN = "not given, counted as 0"
@@ -65,13 +73,15 @@ def contributions_for(
     *,
     grade: MouldClass = "M3",
     dimension: Dimension = "fixed",
+    bar: Bar | None = None,
     mate_diameter_tolerance: float | None = None,
 ) -> tuple[Contribution, ...]:
     """Everything a gap to one mate depends on, each with its source (mm, plus-minus).
 
     ``dimension``: "fixed" for a cavity in one piece that leaves along the axis, "closure" for one split
-    lengthwise.  A ribbed mate brings its own castings and its own play; on the tip gap its tips count.
-    The phase between two ribbed rollers is not budgeted.
+    lengthwise.  ``bar`` overrides the shaft of the profile by a class of square bar.  A ribbed mate brings
+    its own castings and its own play; on the tip gap its tips count.  The phase between two ribbed rollers
+    is not budgeted.
     """
     axis = mate.axis_distance_tolerance
     shared = Contribution(
@@ -80,25 +90,27 @@ def contributions_for(
         body_mm=axis,
         source="mate.axis_distance_tolerance" if axis else NOT_GIVEN,
     )
-    own = _of_roller(profile, grade, dimension)
+    own = _of_roller(profile, grade, dimension, bar)
     if mate.ribbed is None:
         return (*own, _smooth_mate(mate_diameter_tolerance), shared)
-    theirs = tuple(replace(c, name=f"mate: {c.name}") for c in _of_roller(mate.ribbed, grade, dimension))
+    theirs = tuple(replace(c, name=f"mate: {c.name}") for c in _of_roller(mate.ribbed, grade, dimension, bar))
     return (*own, *theirs, shared)
 
 
-def _of_roller(profile: Profile, grade: MouldClass, dimension: Dimension) -> tuple[Contribution, ...]:
+def _of_roller(
+    profile: Profile, grade: MouldClass, dimension: Dimension, bar: Bar | None
+) -> tuple[Contribution, ...]:
     standard = f"ISO 3302-1:2014, Table 1, {grade} {dimension}, half the diameter's tolerance"
     tip = moulding_tolerance(2 * profile.tip_radius, grade, dimension) / 2
     body = moulding_tolerance(profile.body.diameter, grade, dimension) / 2
     return (
         Contribution(name="cast rib tips", tip_mm=tip, body_mm=0.0, source=standard),
         Contribution(name="cast body", tip_mm=0.0, body_mm=body, source=standard),
-        *_play(profile, grade),
+        *_play(profile, grade, bar),
     )
 
 
-def _play(profile: Profile, grade: MouldClass) -> tuple[Contribution, ...]:
+def _play(profile: Profile, grade: MouldClass, bar: Bar | None) -> tuple[Contribution, ...]:
     """Off-centre shift of a loose segment: half the play, along the diagonal where flats allow it.
 
     A roller that turns carries the shift all the way round, so it counts for and against every gap.
@@ -111,13 +123,30 @@ def _play(profile: Profile, grade: MouldClass) -> tuple[Contribution, ...]:
 
     return (
         shift("bore clearance", bore.clearance, "bore.clearance" if bore.clearance else NOT_GIVEN),
-        shift("shaft size", bore.shaft_tolerance, "bore.shaft_tolerance, or EN 10059 where it has a row"),
+        shift("shaft size", *undersize_of(bore, bar)),
         shift(
             "cast bore",
             moulding_tolerance(bore.width, grade, "fixed"),
             f"ISO 3302-1:2014, Table 1, {grade} fixed: the bore's core is one piece",
         ),
     )
+
+
+def undersize_of(bore: Bore, bar: Bar | None) -> tuple[float, str]:
+    """(how far the shaft may be under its size in mm, where that is from); ``bar`` overrides the profile.
+
+    Raises ValueError for a class of square bar on a bore that is not square, or without a row for its size.
+    """
+    if bar is None:
+        if bore.shaft_tolerance is None:
+            return 0.0, NOT_GIVEN
+        return bore.shaft_tolerance, "bore.shaft_tolerance, or EN 10059 where it has a row"
+    if bore.section != "square":
+        raise ValueError(f"{bar} is a class of square bar; this bore is {bore.section}")
+    if bar == "hot-rolled":
+        return hot_rolled_square(bore.across).side_tolerance, "EN 10059 hot-rolled square bar, Table 2"
+    fit: Literal["h9", "h11"] = "h9" if bar == "bright-h9" else "h11"
+    return -bright_square(bore.across, fit)[0], f"EN 10278 bright square bar, {fit}: all of it below the size"
 
 
 def _smooth_mate(tolerance: float | None) -> Contribution:

@@ -72,15 +72,17 @@ class Rings:
             )
 
 
-def fit(profile: Profile, *, warm_by: float | None = None) -> FitReport:
+def fit(profile: Profile, *, warm_by: float | None = None, swell: float | None = None) -> FitReport:
     """Growth bands of a segment on its shaft; ``warm_by`` in K over the casting state, negative is colder.
+
+    ``swell`` (linear share) overrides the profile's for this run.
 
     Raises ProfileError when ``warm_by`` is given and the compound states no expansion.
     """
     rings = rings_of(profile)
     squeeze = squeeze_of(profile.body.free_length, profile.body.fitted_length)
     warm = _warm_share(profile, warm_by)
-    swell = profile.compound.swell
+    swell = profile.compound.swell if swell is None else swell
     total = (1 + (warm or 0.0)) * (1 + (swell or 0.0)) - 1
     tip, body = growth_bands(rings, squeeze=squeeze)
     warm_tip, warm_body = _if_known(rings, warm)

@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from rollergen.answer.build import draw, report_of, verdicts_of, write_formats
 from rollergen.answer.explain import explain, figures, unexplained
 from rollergen.answer.fitted import fitted_gaps
+from rollergen.answer.report import draw, report_of, verdicts_of
+from rollergen.answer.weight import weight_of
+from rollergen.cli.writing import write_formats
 from rollergen.errors import UsageError
 from rollergen.spec.reading import read_source
 from rollergen.spec.trace import Figure
@@ -29,6 +31,7 @@ def test_no_figure_of_any_report_is_without_an_entry(path: Path) -> None:
     for study in (
         inertia_of(drawn.profile, drawn.section, drawn.part),
         fit(drawn.profile),
+        weight_of(drawn, length=1500.0),
         *fitted_gaps(drawn.profile, [verdict.gap for verdict in gaps]),
     ):
         assert unexplained(asdict(study)) == []

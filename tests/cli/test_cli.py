@@ -190,3 +190,36 @@ def test_an_interrupt_inside_the_kernel_start_waits_and_exits_130(tmp_path: Path
     assert "interrupted" in done.stderr
     assert "Traceback" not in done.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_weigh_tells_whole_pieces_and_inertia() -> None:
+    code, out, _ = told("weigh", GENERAL, "--length", "1.5 m", "--json")
+    page = json.loads(out)
+    assert code == 0
+    assert page["pieces"] == [pytest.approx(1500 / 148.5), 10, 11]
+    assert page["roller_whole_kg"] == pytest.approx(10 * page["total_kg"], rel=1e-12)
+    assert page["kg_per_m_free"] * 0.150 == pytest.approx(page["total_kg"], rel=1e-12)
+    assert page["over_all_mm"] == [128.0, 128.0, 150.0]
+    # a tube of this mass between bore and tips bounds the inertia about the axis
+    assert page["total_kg"] * 18**2 < page["spin_inertia_kg_mm2"] < page["total_kg"] * 64**2
+    assert told("weigh", GENERAL)[1].count("inertia") == 1
+
+
+@pytest.mark.parametrize("command", ["schema", "init"])
+def test_what_is_written_for_editors_and_people_comes_as_json_too(command: str, tmp_path: Path) -> None:
+    page = json.loads(told(command, "--json")[1])
+    assert page["schema"] == 1
+    assert page["text"] == told(command)[1]
+    assert json.loads(told(command, tmp_path / "f", "--json")[1]) == {
+        "schema": 1,
+        "file": str(tmp_path / "f"),
+    }
+    assert (tmp_path / "f").read_text() == page["text"]
+
+
+def test_budget_lists_every_contribution_with_its_source() -> None:
+    out = told("gap", GENERAL, "--budget", "--shaft-bar", "bright-h11")[1]
+    for words in ("cast rib tips", "ISO 3302-1", "bright square bar, h11", "axis distance", "not given"):
+        assert words in out
+    assert told("gap", GENERAL, "--cast-class", "M9")[0] == 2
+    assert told("gap", GENERAL, "--shaft-bar", "silver")[0] == 2

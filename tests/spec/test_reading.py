@@ -130,10 +130,12 @@ def test_a_hot_rolled_square_has_a_default_tolerance(side: str, tolerance: float
 
 
 @pytest.mark.parametrize("bore", ['"round"', '"hexagon"', '"square"'])
-def test_a_shaft_without_a_row_must_state_its_tolerance(bore: str):
+def test_a_shaft_without_a_row_is_asked_for_its_tolerance(bore: str):
     text = SLEEVE.replace('"round"', bore).replace('"30 mm"', '"36 mm"')
-    (complaint,) = complaints_of(text.replace('shaft_tolerance = "0.1 mm"\n', ""))
-    assert (complaint.key, complaint.line) == ("bore.shaft_tolerance", 5)
+    source = source_from_text(text.replace('shaft_tolerance = "0.1 mm"\n', ""))
+    assert source.profile.bore.shaft_tolerance is None
+    (warning,) = warnings_for(source)
+    assert (warning.key, warning.line) == ("bore.shaft_tolerance", 5)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,184 @@
+"""Commands that read, compare and explain: check, diff, explain, schema, init."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rollergen.cli.app import app
+from rollergen.cli.asking import (
+    AcrossParting,
+    AsJson,
+    CastClass,
+    MateTolerance,
+    ProfileFile,
+    ShaftBar,
+    Strict,
+    Swell,
+    UnitChoice,
+    WarmBy,
+    answer,
+    assumed,
+    deliver,
+    warn_fitted,
+)
+from rollergen.cli.showing import as_dict, flattened, print_json, print_report, print_rows, short
+from rollergen.errors import UsageError
+
+LIMIT_NOT_MET = 3
+
+
+@app.command(epilog="Example:  rollergen check beet.toml")
+def check(
+    profile: ProfileFile,
+    strict: Strict = False,
+    warm_by: WarmBy = None,
+    swell: Swell = None,
+    cast_class: CastClass = "M3",
+    across_parting: AcrossParting = False,
+    shaft_bar: ShaftBar = None,
+    mate_tolerance: MateTolerance = None,
+    units: UnitChoice = "mm",
+    as_json: AsJson = False,
+) -> None:
+    """Every study there is so far, one verdict table."""
+
+    def work() -> int:
+        from rollergen.answer.report import draw, limits_met, report_of, verdicts_of
+        from rollergen.spec.reading import read_source, warnings_for
+
+        source = read_source(profile)
+        drawn = draw(source)
+        how = assumed(
+            warm_by=warm_by,
+            swell=swell,
+            cast_class=cast_class,
+            across_parting=across_parting,
+            shaft_bar=shaft_bar,
+            mate_tolerance=mate_tolerance,
+        )
+        verdicts = verdicts_of(drawn, source, how)
+        warnings = warnings_for(source)
+        report = report_of(drawn, verdicts, ())
+        met = limits_met(verdicts, strict=strict)
+        if as_json:
+            print_json({**report, "ok": met, "warnings": [as_dict(w) for w in warnings]})
+        else:
+            for warning in warnings:
+                print(f"warning: {warning}", file=sys.stderr)
+            warn_fitted(verdicts)
+            print_report(report, units)
+        return 0 if met else LIMIT_NOT_MET
+
+    answer(work, as_json=as_json)
+
+
+@app.command(epilog="Example:  rollergen diff old.toml new.toml")
+def diff(
+    a: Annotated[Path, typer.Argument(metavar="A")],
+    b: Annotated[Path, typer.Argument(metavar="B")],
+    as_json: AsJson = False,
+) -> None:
+    """Two profiles side by side over all studies there are so far."""
+
+    def work() -> int:
+        from rollergen.answer.report import draw, report_of, verdicts_of
+        from rollergen.spec.reading import read_source
+
+        flat = []
+        for path in (a, b):
+            source = read_source(path)
+            drawn = draw(source)
+            flat.append(flattened(report_of(drawn, verdicts_of(drawn, source), ())))
+        keys = [key for key in {**flat[0], **flat[1]} if flat[0].get(key) != flat[1].get(key)]
+        if as_json:
+            print_json({"schema": 1, "differences": {k: [flat[0].get(k), flat[1].get(k)] for k in keys}})
+        else:
+            print_rows(
+                "different", [(k, f"{short(flat[0].get(k))}  ->  {short(flat[1].get(k))}") for k in keys]
+            )
+        return 0
+
+    answer(work, as_json=as_json)
+
+
+@app.command(epilog="Example:  rollergen explain least_left_mm beet.toml")
+def explain(
+    key: Annotated[str, typer.Argument(metavar="KEY", help="A key of a report.")],
+    profile: Annotated[Path | None, typer.Argument(metavar="[PROFILE]")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Any number's formula, source and limits; with PROFILE its value too."""
+
+    def work() -> int:
+        from rollergen.answer.explain import explain as explained
+        from rollergen.answer.report import draw, report_of, verdicts_of
+        from rollergen.spec.reading import read_source
+
+        report = None
+        if profile is not None:
+            source = read_source(profile)
+            drawn = draw(source)
+            report = report_of(drawn, verdicts_of(drawn, source), ())
+        text = explained(key, report)
+        if as_json:
+            print_json({"schema": 1, "key": key, "text": text})
+        else:
+            print(text)
+        return 0
+
+    answer(work, as_json=as_json)
+
+
+@app.command(epilog="Example:  rollergen schema profile.schema.json")
+def schema(
+    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None, as_json: AsJson = False
+) -> None:
+    """JSON schema of the profile file, for editors (stdout without FILE)."""
+
+    def work() -> int:
+        from rollergen.spec.schema import profile_schema
+
+        text = json.dumps(profile_schema(), indent=2, sort_keys=True) + "\n"
+        if as_json:
+            _tell_delivered(file, text)
+        else:
+            deliver(file, text)
+        return 0
+
+    answer(work, as_json=as_json)
+
+
+def _tell_delivered(file: Path | None, text: str) -> None:
+    """The text as one JSON object: inside it, or in ``file`` and named by it."""
+    if file is not None:
+        deliver(file, text)
+        print_json({"schema": 1, "file": str(file)})
+    else:
+        print_json({"schema": 1, "text": text})
+
+
+@app.command(epilog="Example:  rollergen init beet.toml")
+def init(
+    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite a file that is there.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """A commented profile to start from (stdout without FILE)."""
+
+    def work() -> int:
+        from rollergen.spec.schema import starting_profile
+
+        if file is not None and file.exists() and not force:
+            raise UsageError(f"{file} is already there; name another file or add --force")
+        if as_json:
+            _tell_delivered(file, starting_profile())
+        else:
+            deliver(file, starting_profile())
+        return 0
+
+    answer(work, as_json=as_json)

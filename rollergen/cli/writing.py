@@ -1,0 +1,86 @@
+"""The files of one profile as bytes, each with what the report says of it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from rollergen.answer.report import Drawn
+
+FORMATS = ("step", "stl", "3mf", "glb", "dxf")
+Made = tuple[str, bytes, dict[str, Any]]
+
+
+def write_formats(drawn: Drawn, formats: Sequence[str], *, chord_error: float, degree: int) -> list[Made]:
+    """(kind, bytes, what the report says of it) for each format asked for."""
+    made: list[Made] = []
+    if "step" in formats:
+        made.append(_step(drawn, degree))
+    if set(formats) & {"stl", "3mf", "glb"}:
+        made.extend(_meshed(drawn, formats, chord_error))
+    if "dxf" in formats:
+        made.append(_dxf(drawn))
+    return [(kind, data, {**entry, **_identity(kind, data)}) for kind, data, entry in made]
+
+
+def _identity(kind: str, data: bytes) -> dict[str, Any]:
+    return {"kind": kind, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()}
+
+
+def _step(drawn: Drawn, degree: int) -> Made:
+    from rollergen.export.step import step_bytes
+    from rollergen.shape.part_volume import centroid_of_part, surface_of, volume_of
+    from rollergen.shape.solid import checked_solid
+
+    solid, volume_error = checked_solid(drawn.part, degree=degree)
+    data = step_bytes(
+        solid,
+        name=drawn.profile.name,
+        part_name=f"{drawn.profile.name} segment",
+        colour=drawn.part.colour,
+        compound=drawn.profile.compound.name,
+        density_kg_m3=drawn.profile.compound.density_kg_m3,
+        volume_mm3=volume_of(drawn.part),
+        area_mm2=surface_of(drawn.part),
+        centroid_mm=centroid_of_part(drawn.part),
+    )
+    return ("step", data, {"deviation_mm": None, "volume_error": volume_error})
+
+
+def _meshed(drawn: Drawn, formats: Sequence[str], chord_error: float) -> list[Made]:
+    from rollergen.export.glb import glb_bytes
+    from rollergen.export.stl import stl_bytes
+    from rollergen.export.threemf import threemf_bytes
+    from rollergen.shape.mesh import build_mesh
+    from rollergen.shape.mesh_check import mesh_volume
+    from rollergen.shape.part_volume import volume_of
+
+    mesh = build_mesh(drawn.part, chord_error=chord_error)
+    name, compound = drawn.profile.name, drawn.profile.compound
+    entry = {
+        "deviation_mm": mesh.deviation_mm,
+        "volume_error": mesh_volume(mesh.vertices, mesh.triangles) / volume_of(drawn.part) - 1,
+        "triangles": len(mesh.triangles),
+    }
+    writers: dict[str, Callable[[], bytes]] = {
+        "stl": lambda: stl_bytes(mesh, name),
+        "3mf": lambda: threemf_bytes(
+            [(name, mesh, drawn.part.colour)],
+            title=name,
+            compound=compound.name,
+            density_kg_m3=compound.density_kg_m3,
+        ),
+        "glb": lambda: glb_bytes(mesh, name=name, colour=drawn.part.colour),
+    }
+    return [(kind, writers[kind](), entry) for kind in ("stl", "3mf", "glb") if kind in formats]
+
+
+def _dxf(drawn: Drawn) -> Made:
+    from rollergen.export.dxf import dxf_bytes
+
+    section = drawn.section
+    chambers = [(f"CHAMBER_{number}", c) for number, c in enumerate(section.chambers, start=1)]
+    data = dxf_bytes([("OUTER", section.outer), ("BORE", section.bore), *chambers])
+    return ("dxf", data, {"deviation_mm": 0.0, "volume_error": None})
