@@ -2,21 +2,19 @@
 
 Run: pytest tests/benchmarks/test_mesh_speed.py -m benchmark -s
 
-The part: body 112 mm, 5 ribs of 8 mm, rounded at tip and root, L 150, bore 36 mm square, 6 sector
-chambers, no chamfer: 98 faces.  Nothing is asserted about time; triangles at the SAME measured
+The part is that of ``reference_part``.  Nothing is asserted about time; triangles at the SAME measured
 deviation are: ours is asked for exactly the deviation that was measured on the other.
 """
 
 from __future__ import annotations
 
-from math import degrees
 from pathlib import Path
 from time import perf_counter
-from typing import Any
 
 import numpy as np
 import pytest
 import trimesh
+from reference_part import reference_part, write_plainly
 
 from rollergen.export.glb import glb_bytes
 from rollergen.export.stl import stl_bytes
@@ -25,69 +23,9 @@ from rollergen.shape.distance import signed_distance
 from rollergen.shape.mesh import build_mesh
 from rollergen.shape.mesh_check import check_mesh
 from rollergen.shape.mesh_plan import edges_of, plan_side
-from rollergen.shape.outline import Line, Outline
 from rollergen.shape.part import Part
-from rollergen.shape.section import part_of, section_of
-from rollergen.spec.reading import profile_from_text
 
 pytestmark = pytest.mark.benchmark
-
-PROFILE = """
-name = "speed"
-[body]
-diameter = "112 mm"
-free_length = "150 mm"
-edge_chamfer = "0 mm"
-[ribs]
-count = 5
-height = "8 mm"
-tip_width = "10 mm"
-flank_angle = "14 deg"
-tip_radius = "2 mm"
-root_radius = "2 mm"
-helix_pitch = "{pitch}"
-[bore]
-section = "square"
-across = "36 mm"
-corner_radius = "2 mm"
-shaft_tolerance = "0.6 mm"
-[chambers]
-count = 6
-wall = "7 mm"
-web = "6 mm"
-hub_wall = "6 mm"
-corner_radius = "2.5 mm"
-[compound]
-name = "speed"
-density = "1120 kg/m^3"
-"""
-
-
-def reference_part(twist_deg: float) -> Part:
-    pitch = f"{150 * 360 / twist_deg} mm" if twist_deg else "straight"
-    profile = profile_from_text(PROFILE.format(pitch=pitch))
-    return part_of(profile, section_of(profile))
-
-
-def plain_solid(part: Part) -> Any:
-    """What an engineer would script: twist the outline, cut the bore and each chamber."""
-    import cadquery as cq
-
-    def drawn(outline: Outline) -> Any:
-        plane = cq.Workplane().moveTo(*outline.edges[0].start)
-        for edge in outline.edges:
-            if isinstance(edge, Line):
-                plane = plane.lineTo(*edge.end)
-            else:
-                plane = plane.threePointArc(edge.at(0.5), edge.end)
-        return plane.close()
-
-    body, *holes = part.sides
-    length = body.levels[-1][0]
-    solid = drawn(body.outline).twistExtrude(length, degrees(body.turn_per_mm * length))
-    for hole in holes:
-        solid = solid.cut(drawn(hole.outline).extrude(length))
-    return solid.val()
 
 
 def measured(path: Path, part: Part) -> tuple[int, float]:
@@ -129,7 +67,9 @@ def test_where_the_time_goes(benchmark, step):
         "build": lambda: build_mesh(part, check=False),
         "check": lambda: check_mesh(part, mesh.vertices, mesh.triangles, mesh.deviation_mm, 0.05),
         "stl": lambda: stl_bytes(mesh, "speed"),
-        "3mf": lambda: threemf_bytes(mesh, title="speed", compound="speed", density_kg_m3=1120),
+        "3mf": lambda: threemf_bytes(
+            [("speed", mesh, part.colour)], title="speed", compound="speed", density_kg_m3=1120
+        ),
         "glb": lambda: glb_bytes(mesh, name="speed", colour=part.colour),
     }[step]
     work()
@@ -141,13 +81,8 @@ def test_four_times_fewer_triangles_than_the_plain_script(benchmark, tmp_path, t
     part = reference_part(twist_deg)
     path = tmp_path / "plain.stl"
 
-    def write_plainly() -> None:
-        solid = plain_solid(part)
-        # wide angle: the absolute linear tolerance alone decides, the kindest setting for the other side
-        assert solid.exportStl(str(path), 0.05, 0.8, False, False)
-
     start = perf_counter()
-    benchmark.pedantic(write_plainly, rounds=1, iterations=1)
+    benchmark.pedantic(write_plainly, args=(part, str(path)), rounds=1, iterations=1)
     plain = perf_counter() - start
     triangles, deviation = measured(path, part)
     build_mesh(part, chord_error=deviation)

@@ -2,65 +2,25 @@
 
 Run: pytest tests/benchmarks/test_solid_speed.py -m benchmark -s
 
-The part: body 112 mm, 5 ribs of 8 mm, rounded at tip and root, L 150, bore 36 mm square, 6 sector
-chambers, no chamfer: 98 faces.  Nothing is asserted about time; the figures and ratios are printed.
+The part is that of ``reference_part``.  Nothing is asserted about time; the figures and ratios are printed.
 """
 
 from __future__ import annotations
 
-from math import degrees
 from pathlib import Path
 from statistics import median
 from time import perf_counter
-from typing import Any
 
 import pytest
+from reference_part import reference_part, write_plainly
 
 from rollergen.export.step import step_bytes
-from rollergen.shape.outline import Line, Outline
 from rollergen.shape.part import Part
 from rollergen.shape.part_volume import centroid_of_part, surface_of, volume_of
-from rollergen.shape.section import part_of, section_of
 from rollergen.shape.solid import build_solid, load_kernel
 from rollergen.shape.solid_check import check_solid
-from rollergen.spec.reading import profile_from_text
 
 pytestmark = pytest.mark.benchmark
-
-PROFILE = """
-name = "speed"
-[body]
-diameter = "112 mm"
-free_length = "150 mm"
-edge_chamfer = "0 mm"
-[ribs]
-count = 5
-height = "8 mm"
-tip_width = "10 mm"
-flank_angle = "14 deg"
-tip_radius = "2 mm"
-root_radius = "2 mm"
-helix_pitch = "{pitch} mm"
-[bore]
-section = "square"
-across = "36 mm"
-corner_radius = "2 mm"
-shaft_tolerance = "0.6 mm"
-[chambers]
-count = 6
-wall = "7 mm"
-web = "6 mm"
-hub_wall = "6 mm"
-corner_radius = "2.5 mm"
-[compound]
-name = "speed"
-density = "1120 kg/m^3"
-"""
-
-
-def reference_part(twist_deg: float) -> Part:
-    profile = profile_from_text(PROFILE.format(pitch=150 * 360 / twist_deg))
-    return part_of(profile, section_of(profile))
 
 
 def write_ours(part: Part, path: Path, *, check: bool) -> None:
@@ -76,27 +36,6 @@ def write_ours(part: Part, path: Path, *, check: bool) -> None:
             centroid_mm=centroid_of_part(part),
         )
     )
-
-
-def write_plainly(part: Part, path: Path) -> None:
-    """What an engineer would script: twist the outline, cut the bore and each chamber, export."""
-    import cadquery as cq
-
-    def drawn(outline: Outline) -> Any:
-        plane = cq.Workplane().moveTo(*outline.edges[0].start)
-        for edge in outline.edges:
-            if isinstance(edge, Line):
-                plane = plane.lineTo(*edge.end)
-            else:
-                plane = plane.threePointArc(edge.at(0.5), edge.end)
-        return plane.close()
-
-    body, *holes = part.sides
-    length = body.levels[-1][0]
-    solid = drawn(body.outline).twistExtrude(length, degrees(body.turn_per_mm * length))
-    for hole in holes:
-        solid = solid.cut(drawn(hole.outline).extrude(length))
-    cq.exporters.export(solid, str(path))
 
 
 @pytest.mark.parametrize("check", [False, True], ids=["unchecked", "checked"])
@@ -147,7 +86,7 @@ def test_ratio_to_the_plain_script(benchmark, tmp_path, twist_deg):
 
     ours, checked = (median(seconds(check) for _ in range(7)) for check in (False, True))
     start = perf_counter()
-    benchmark.pedantic(write_plainly, args=(part, tmp_path / "plain.step"), rounds=1, iterations=1)
+    benchmark.pedantic(write_plainly, args=(part, str(tmp_path / "plain.step")), rounds=1, iterations=1)
     plain = perf_counter() - start
     ratios = {"ours_ms": ours * 1e3, "checked_ms": checked * 1e3, "ratio": plain / ours}
     benchmark.extra_info.update(ratios)

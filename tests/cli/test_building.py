@@ -32,7 +32,7 @@ def test_side_by_side_gives_the_same_bytes_and_words_as_one_by_one(tmp_path: Pat
     for jobs in ("1", "2"):
         words = [
             "build",
-            *map(str, PROFILES),
+            *map(str, FEW),
             "--out",
             str(tmp_path / jobs),
             "--formats",

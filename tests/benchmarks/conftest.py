@@ -1,0 +1,6 @@
+"""Benchmarks share their part: its file lies beside them."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
