@@ -29,11 +29,15 @@ class Drawn:
 
 def draw(source: Source, *, detail: str = "full") -> Drawn:
     """Section and part of a profile; geometric complaints come with file, line and column."""
-    profile = source.profile
     try:
-        section = section_of(profile)
+        return draw_profile(source.profile, detail=detail)
     except ProfileError as wrong:
         raise ProfileError(placed(wrong.complaints, source)) from wrong
+
+
+def draw_profile(profile: Profile, *, detail: str = "full") -> Drawn:
+    """Section and part of a profile that came from no file; complaints carry keys, not places."""
+    section = section_of(profile)
     make = envelope_of if detail == "envelope" else part_of
     return Drawn(profile=profile, section=section, part=make(profile, section))
 

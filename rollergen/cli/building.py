@@ -202,3 +202,17 @@ def progress(total: int, what: str) -> Iterator[Any]:
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=total, at="")
         yield lambda text: bar.update(task, advance=1, at=text)
+
+
+@contextmanager
+def share_done(what: str) -> Iterator[Any]:
+    """A bar of one long piece of work, on a terminal only: yields ``tell(share)``."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=1.0)
+        yield lambda share: bar.update(task, completed=share)

@@ -15,7 +15,8 @@ VOLUME_ERROR = 1e-6  # relative; fits of 1 nm are off by 1e-9, a wrong or missin
 def check_solid(solid: Any, part: Part) -> float:
     """Raise BirthError, with the part's name and the numbers, unless the solid is what the part says.
 
-    Returns the share by which the solid's volume is off.  ``valid`` of the kernel says nothing of the size, so the volume is compared with the closed form too.
+    Returns the share by which the solid's volume is off.  ``valid`` of the kernel says nothing of the size,
+    so the volume is compared with the closed form too.
     """
     from OCP.BRep import BRep_Tool
     from OCP.BRepCheck import BRepCheck_Analyzer

@@ -6,7 +6,9 @@ from collections.abc import Callable, Mapping
 from pathlib import PurePath
 from typing import Any
 
+from rollergen.spec import duty_presets
 from rollergen.spec.compound import compound_rows, source_of
+from rollergen.spec.ranges import friction_range
 from rollergen.spec.tolerances import hot_rolled_square
 from rollergen.spec.units import parse_length
 
@@ -40,6 +42,39 @@ def fill_defaults(raw: Raw) -> Defaults:
     for number, mate in enumerate(mates if isinstance(mates, list) else []):
         if isinstance(mate, dict):
             _fill_mate(mate, number, _setter(mate, f"mates[{number}]", filled))
+    return filled
+
+
+def fill_duty_defaults(raw: Raw) -> Defaults:
+    """Fill presets and defaults of a duty into ``raw``; returns key -> (value, why), a preset's source in why."""
+    filled: Defaults = {}
+    if (crop := _table(raw, "crop")) is not None:
+        set_default = _setter(crop, "crop", filled)
+        _fill_preset(crop, "crop", set_default)
+        set_default("length_ratio", 1.0, "round")
+        _fill_mate_friction(crop, set_default)
+    debris = raw.get("debris")
+    for number, item in enumerate(debris if isinstance(debris, list) else []):
+        if isinstance(item, dict):
+            set_default = _setter(item, f"debris[{number}]", filled)
+            _fill_preset(item, "debris", set_default)
+            set_default("shape", "round", _DIRECT)
+            _fill_mate_friction(item, set_default)
+    if (soil := _table(raw, "soil")) is not None:
+        _fill_preset(soil, "soil", _setter(soil, "soil", filled))
+    return filled
+
+
+def fill_bed_defaults(raw: Raw) -> Defaults:
+    """Fill the defaults of a bed into ``raw``; returns key -> (value, why)."""
+    filled: Defaults = {}
+    rollers = raw.get("rollers")
+    for number, roller in enumerate(rollers if isinstance(rollers, list) else []):
+        if isinstance(roller, dict):
+            set_default = _setter(roller, f"rollers[{number}]", filled)
+            set_default("name", f"roller {number + 1}", "its number")
+            set_default("y", "0 mm", _DIRECT)
+            set_default("phase", "0 deg", _DIRECT)
     return filled
 
 
@@ -139,6 +174,30 @@ def _fill_compound(compound: Raw, set_default: Set) -> None:
     for column, value in compound_rows().get(name, {}).items() if isinstance(name, str) else ():
         set_default(column, value.value, source_of(name, column))
     set_default("colour", COLOUR, _DIRECT)
+
+
+def _fill_preset(table: Raw, kind: str, set_default: Set) -> None:
+    said = table.get("preset")
+    if not isinstance(said, str):
+        return
+    rows = duty_presets.preset_rows(kind)
+    # a misspelt preset stands in for the one it means, so that one slip makes one complaint
+    name = said if said in rows else duty_presets.nearest_preset(kind, said)
+    if kind != "soil":
+        set_default("name", name or said, "its preset's name")
+    for column, value in rows.get(name, {}).items():
+        if not (column == "diameters" and "sieve" in table):
+            set_default(column, value.value, duty_presets.source_of(kind, name, column))
+
+
+def _fill_mate_friction(table: Raw, set_default: Set) -> None:
+    friction = table.get("friction")
+    try:
+        friction_range(friction)
+    except ValueError:
+        set_default("mate_friction", [1.0, 1.0], "stands in for friction, which cannot be read")
+    else:
+        set_default("mate_friction", friction, "the same as friction against our roller")
 
 
 def _fill_mate(mate: Raw, number: int, set_default: Set) -> None:

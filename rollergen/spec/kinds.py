@@ -1,9 +1,9 @@
-"""The physical kinds a profile speaks of: their unit inside, the common units people write, their bounds."""
+"""The physical kinds our files speak of: their unit inside, the common units people write, their bounds."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from math import inf, pi
 
 INCH = 25.4  # mm, exact since the international yard and pound agreement of 1959
@@ -17,6 +17,7 @@ class Kind:
     """A physical kind: its name for messages, its unit inside, common units, bounds and an example.
 
     ``own`` maps a unit's text to its size in ``unit``; ``oracle`` is ``unit`` spelled for pint.
+    ``refused`` maps a unit that can be read in two ways to what to write instead.
     """
 
     name: str
@@ -27,6 +28,7 @@ class Kind:
     least: float = -inf
     most: float = inf
     above_least: bool = False
+    refused: Mapping[str, str] = field(default_factory=dict)
 
 
 _LENGTHS = {
@@ -55,6 +57,17 @@ _EXPANSIONS = {
     "1/K": 1.0, "/K": 1.0, "K^-1": 1.0, "ppm/K": 1e-6, "um/(m*K)": 1e-6, "um/m/K": 1e-6,
     "1/°C": 1.0, "/°C": 1.0, "1/degC": 1.0, "/degC": 1.0, "1/°F": 1.8, "1/degF": 1.8,
 }  # fmt: skip
+_PER_MINUTE = pi / 30  # rad/s in one turn a minute
+_SPEEDS = {
+    "rpm": _PER_MINUTE, "1/min": _PER_MINUTE, "/min": _PER_MINUTE, "min^-1": _PER_MINUTE,
+    "r/min": _PER_MINUTE, "rev/min": _PER_MINUTE, "turn/min": _PER_MINUTE, "turns/min": _PER_MINUTE,
+    "rps": 2 * pi, "rev/s": 2 * pi, "turn/s": 2 * pi, "turns/s": 2 * pi,
+    "rad/s": 1.0, "deg/s": pi / 180, "°/s": pi / 180,
+}  # fmt: skip
+_TWO_SPEEDS = dict.fromkeys(
+    ("Hz", "hz", "1/s", "/s", "s^-1"),
+    'may mean turns or radians per second; write "rev/s" for turns, "rad/s" for radians, or turns a minute',
+)
 _SHARES = {"%": 0.01, "percent": 0.01, "‰": 1e-3, "ppm": 1e-6}
 
 _HUGE = 1e5  # mm: a length of 100 m is a slip of the pen on a roller
@@ -86,4 +99,27 @@ PRESSURE = Kind(
 EXPANSION = Kind(
     name="expansion", unit="1/K", oracle="K^-1", own=_EXPANSIONS, example="1.5e-4 1/K", least=0.0, most=0.01
 )
+STIFFNESS = Kind(
+    name="stiffness", unit="N/mm", oracle="N/mm", own={"N/mm": 1.0, "kN/m": 1.0, "N/m": 1e-3, "kN/mm": 1e3},
+    example="80 N/mm", least=0.0, most=1e6, above_least=True,
+)  # fmt: skip
 SHARE = Kind(name="share", unit="", oracle="", own=_SHARES, example="1.4 %", least=0.0, most=1.0)
+
+_FASTEST = 6000 * _PER_MINUTE  # far above any cleaning roller
+SIGNED_ROTATION_SPEED = Kind(
+    name="rotation speed", unit="rad/s", oracle="rad/s", own=_SPEEDS, example="90 rpm", least=-_FASTEST,
+    most=_FASTEST, refused=_TWO_SPEEDS,
+)  # fmt: skip
+ROTATION_SPEED = replace(SIGNED_ROTATION_SPEED, least=0.0, above_least=True)
+
+# Duty: bounds that a slip of the pen passes and no crop, clod, stone or soil does
+ITEM_SIZE = replace(POSITIVE_LENGTH, name="size", example="45 mm", most=2000.0)
+CROP_DENSITY = replace(DENSITY, name="crop density", example="1.05 g/cm^3", least=100.0, most=2500.0)
+DEBRIS_DENSITY = replace(DENSITY, name="density", example="2.6 g/cm^3", least=10.0, most=9000.0)
+SOIL_DENSITY = replace(DENSITY, name="soil density", example="1.6 g/cm^3", least=300.0, most=3000.0)
+SOIL_LAYER = replace(POSITIVE_LENGTH, name="layer", example="6 mm", most=200.0)
+ADHESION = replace(
+    PRESSURE, name="adhesion", example="0.2 kPa", least=0.0, most=0.1, above_least=False
+)  # walls in stiff clay carry at most 36 to 46 kPa (geotechnical program manual)
+STRENGTH = replace(PRESSURE, name="strength", example="42 kPa", most=1000.0)
+BRUISE_PRESSURE = replace(PRESSURE, name="bruise pressure", example="0.9 MPa", most=100.0)

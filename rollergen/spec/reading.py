@@ -1,45 +1,33 @@
-"""Reads a profile: TOML in, a frozen ``Profile`` out, or every complaint about the file at once.
+"""Reads a profile, a duty or a bed: TOML in, frozen values out, or every complaint about the file at once.
 
-Two stages only: texts and numbers here (with ``spec.limits``), geometry later in ``shape.section``.
+Two stages only: texts and numbers here (with the limits), geometry later in ``shape.section``.
 Whoever finds a geometric complaint puts it in its place with ``placed``.
 """
 
 from __future__ import annotations
 
-import copy
-import re
-import stat
-import tomllib
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path as File
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from rollergen.errors import Complaint, FileTrouble, ProfileError
-from rollergen.spec.defaults import fill_defaults, spread_flank_angle
+from rollergen.spec.bed import Bed
+from rollergen.spec.bed_limits import bed_warnings, broken_bed_limits
+from rollergen.spec.defaults import fill_bed_defaults, fill_defaults, fill_duty_defaults, spread_flank_angle
+from rollergen.spec.duty import Duty
+from rollergen.spec.duty_limits import broken_duty_limits, duty_warnings, sizes_told_once
+from rollergen.spec.files import Layer, Raw, layer_from_file, layer_from_text, same_file
+from rollergen.spec.forms import BED, DUTY, PROFILE, Form
+from rollergen.spec.layers import chain_of, merged, name_of, placed_in
 from rollergen.spec.limits import broken_limits, warnings_of
-from rollergen.spec.places import Path, Place, places_of, undotted
-from rollergen.spec.profile import Body, Bore, Chambers, Compound, Profile, Ribs
-from rollergen.spec.units import shown
+from rollergen.spec.profile import Profile
 from rollergen.spec.wording import complaints_about, unknown_key
 
-LARGEST_FILE = 2_000_000  # bytes; a profile is a page of text
-LONGEST_CHAIN = 16  # files that extend each other
-
-Raw = dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Layer:
-    """One file of an ``extends`` chain: its name as shown, its folder, its text and what it says."""
-
-    file: str
-    folder: File
-    path: File | None
-    text: str
-    raw: Raw
+Defaults = Mapping[str, tuple[str, str]]
+Filled = TypeVar("Filled", bound=BaseModel)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +39,32 @@ class Source:
 
     profile: Profile
     layers: tuple[Layer, ...]
-    defaults: Mapping[str, tuple[str, str]]
+    defaults: Defaults
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DutySource:
+    """A duty with where it came from; ``defaults`` also names the source and mark of every preset value."""
+
+    duty: Duty
+    layers: tuple[Layer, ...]
+    defaults: Defaults
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BedSource:
+    """A bed with where it came from."""
+
+    bed: Bed
+    layers: tuple[Layer, ...]
+    defaults: Defaults
+
+
+class Placing(Protocol):
+    """Anything read from files that a complaint can be placed in."""
+
+    @property
+    def layers(self) -> tuple[Layer, ...]: ...
 
 
 def read_profile(path: str | File) -> Profile:
@@ -65,8 +78,7 @@ def read_profile(path: str | File) -> Profile:
 
 def read_source(path: str | File) -> Source:
     """As ``read_profile``, and also which defaults were filled and where every key stands."""
-    file = File(path)
-    return _source(_first_layer(_text_of(file), file.parent, str(path), file), mates=True)
+    return _source(layer_from_file(File(path), str(path), "profile"), mates=True)
 
 
 def profile_from_text(text: str, *, folder: str | File | None = None, file: str = "profile.toml") -> Profile:
@@ -76,217 +88,170 @@ def profile_from_text(text: str, *, folder: str | File | None = None, file: str 
 
 def source_from_text(text: str, *, folder: str | File | None = None, file: str = "profile.toml") -> Source:
     """As ``profile_from_text``, and also which defaults were filled and where every key stands."""
-    home = File(folder) if folder is not None else File()
-    if len(text) > LARGEST_FILE:
-        raise ProfileError([Complaint(key="", message=_too_large(len(text)), file=file)])
-    return _source(_first_layer(text, home, file, None), mates=True)
+    return _source(layer_from_text(text, folder, file, "profile"), mates=True)
 
 
-def defaults_of(source: Source) -> Mapping[str, tuple[str, str]]:
+def read_duty(path: str | File) -> Duty:
+    """The duty a file describes, its presets and defaults filled in; raises as ``read_profile`` does."""
+    return read_duty_source(path).duty
+
+
+def read_duty_source(path: str | File) -> DutySource:
+    """As ``read_duty``, and also which values a preset or a default filled and where every key stands."""
+    return _duty(layer_from_file(File(path), str(path), "duty"))
+
+
+def duty_from_text(text: str, *, folder: str | File | None = None, file: str = "duty.toml") -> Duty:
+    """The duty a text describes; ``folder`` is where ``extends`` is looked up."""
+    return duty_source_from_text(text, folder=folder, file=file).duty
+
+
+def duty_source_from_text(
+    text: str, *, folder: str | File | None = None, file: str = "duty.toml"
+) -> DutySource:
+    """As ``duty_from_text``, and also which values were filled and where every key stands."""
+    return _duty(layer_from_text(text, folder, file, "duty"))
+
+
+def read_bed(path: str | File) -> Bed:
+    """The bed a file describes, the profile of every roller read; raises as ``read_profile`` does.
+
+    A profile that cannot be read is a complaint about the bed (``ProfileError``), with its roller's place.
+    """
+    return read_bed_source(path).bed
+
+
+def read_bed_source(path: str | File) -> BedSource:
+    """As ``read_bed``, and also which defaults were filled and where every key stands."""
+    return _bed(layer_from_file(File(path), str(path), "bed"))
+
+
+def bed_from_text(text: str, *, folder: str | File | None = None, file: str = "bed.toml") -> Bed:
+    """The bed a text describes; ``folder`` is where ``extends`` and profiles are looked up."""
+    return bed_source_from_text(text, folder=folder, file=file).bed
+
+
+def bed_source_from_text(text: str, *, folder: str | File | None = None, file: str = "bed.toml") -> BedSource:
+    """As ``bed_from_text``, and also which defaults were filled and where every key stands."""
+    return _bed(layer_from_text(text, folder, file, "bed"))
+
+
+def defaults_of(source: Source | DutySource | BedSource) -> Defaults:
     """Every key the files left out: dotted key -> (value as text, why)."""
     return source.defaults
 
 
-def placed(complaints: Iterable[Complaint], source: Source) -> tuple[Complaint, ...]:
+def placed(complaints: Iterable[Complaint], source: Placing) -> tuple[Complaint, ...]:
     """The complaints with file, line and column of their keys, sorted by place.
 
     A key that stands nowhere (it is missing) gets the place of its table's header, and of its file at least.
     A complaint that already has a file is left as it is.
     """
-    return _placed(complaints, source.layers)
+    return placed_in(complaints, source.layers)
 
 
-def warnings_for(source: Source) -> tuple[Complaint, ...]:
+def warnings_for(source: Source | DutySource | BedSource) -> tuple[Complaint, ...]:
     """What is legal but worth a second look, each with its place."""
-    return placed(warnings_of(source.profile), source)
+    if isinstance(source, Source):
+        return placed(warnings_of(source.profile), source)
+    if isinstance(source, DutySource):
+        return placed(duty_warnings(source.duty), source)
+    return placed(bed_warnings(source.bed), source)
 
 
-# The road: layers -> merged -> defaults -> mates -> validated -> limits
+# The road: layers -> merged -> defaults -> other files -> validated -> limits
 
 
 def _source(first: Layer, *, mates: bool) -> Source:
-    layers = _chain(first)
+    layers = chain_of(first, PROFILE.what)
     complaints = [complaint for layer in layers for complaint in _spread(layer)]
-    raw = _merged(layers)
+    raw = merged(layers)
     if not mates:
         raw.pop("mates", None)
-    complaints += _refuse_internal_keys(raw)
+    complaints += _refuse_internal_keys(raw, PROFILE)
     defaults = fill_defaults(raw)
     complaints += _read_mates(raw, layers)
-    profile, wrong = _validated(raw)
-    complaints += wrong
-    if complaints:
-        raise ProfileError(_placed(complaints, layers))
-    assert profile is not None  # no complaint means it was validated whole
+    profile = _validated(raw, PROFILE, broken_limits, complaints, layers)
     return Source(profile=profile, layers=tuple(layers), defaults=defaults)
 
 
-def _validated(raw: Raw) -> tuple[Profile | None, list[Complaint]]:
-    """The profile, or the complaints of its texts together with those of every limit that can be judged."""
+def _duty(first: Layer) -> DutySource:
+    layers = chain_of(first, DUTY.what)
+    _override_sizes(layers)
+    raw = merged(layers)
+    defaults = fill_duty_defaults(raw)
+    duty = _validated(raw, DUTY, broken_duty_limits, sizes_told_once(raw), layers)
+    return DutySource(duty=duty, layers=tuple(layers), defaults=defaults)
+
+
+def _bed(first: Layer) -> BedSource:
+    layers = chain_of(first, BED.what)
+    raw = merged(layers)
+    complaints = _refuse_internal_keys(raw, BED)
+    defaults = fill_bed_defaults(raw)
+    complaints += _read_segments(raw, layers)
+    bed = _validated(raw, BED, broken_bed_limits, complaints, layers)
+    return BedSource(bed=bed, layers=tuple(layers), defaults=defaults)
+
+
+def _validated(
+    raw: Raw,
+    form: Form[Filled],
+    broken: Callable[..., list[Complaint]],
+    complaints: Sequence[Complaint],
+    layers: Sequence[Layer],
+) -> Filled:
+    """What the form says, or all complaints: those so far, those of its texts, and of every limit that can be judged."""
+    found = list(complaints)
     try:
-        profile = Profile.model_validate(raw)
+        filled = form.model.model_validate(raw)
     except ValidationError as wrong:
-        complaints = complaints_about(wrong.errors(include_url=False), raw)
-        sound = _sound_tables(raw, bad={str(error["loc"][0]) for error in wrong.errors(include_url=False)})
-        return None, complaints + broken_limits(Profile.model_construct(None, **sound), tables=set(sound))
-    complaints = broken_limits(profile)
-    return (None, complaints) if complaints else (profile, [])
+        errors = wrong.errors(include_url=False)
+        sound = _sound_tables(raw, form, bad={str(error["loc"][0]) for error in errors}, found=found)
+        found += complaints_about(errors, raw, form)
+        found += broken(form.model.model_construct(None, **sound), tables=set(sound))
+        raise ProfileError(placed_in(found, layers)) from None
+    sound = _sound_tables(raw, form, bad=set(), found=found)
+    found += broken(filled, tables=set(sound))
+    if found:
+        raise ProfileError(placed_in(found, layers))
+    return filled
 
 
-def _sound_tables(raw: Raw, bad: set[str]) -> dict[str, Any]:
-    models: dict[str, type[BaseModel]] = {
-        "body": Body, "ribs": Ribs, "bore": Bore, "chambers": Chambers, "compound": Compound,
-    }  # fmt: skip
+def _sound_tables(
+    raw: Raw, form: Form[Filled], *, bad: set[str], found: Iterable[Complaint]
+) -> dict[str, Any]:
+    """The tables that could be read and that no complaint has been made about yet."""
+    bad = bad | {complaint.key.split(".")[0].split("[")[0] for complaint in found if not complaint.file}
     sound: dict[str, Any] = {}
-    for name, model in models.items():
-        if name not in bad:
+    for name, model in form.tables.items():
+        if name in bad:
+            continue
+        if name in form.lists:
+            sound[name] = tuple(model.model_validate(entry) for entry in raw.get(name, ()))
+        else:
             sound[name] = model.model_validate(raw[name]) if name in raw else None
     return sound
 
 
-# Files
+def _refuse_internal_keys(raw: Raw, form: Form[Any]) -> list[Complaint]:
+    complaints = []
+    for name in sorted(form.lists):
+        entries = raw.get(name)
+        for number, entry in enumerate(entries if isinstance(entries, list) else []):
+            for key in sorted(form.never_written & set(entry)) if isinstance(entry, dict) else ():
+                del entry[key]
+                path = (name, number, key)
+                complaints.append(Complaint(key=f"{name}[{number}].{key}", message=unknown_key(path, form)))
+    return complaints
 
 
-def _text_of(file: File) -> str:
-    try:
-        status = file.stat()
-        if stat.S_ISDIR(status.st_mode):
-            raise FileTrouble(f"{file} is a folder, not a profile; name a .toml file in it")
-        if not stat.S_ISREG(status.st_mode):
-            raise FileTrouble(f"{file} is not a plain file")
-        if status.st_size > LARGEST_FILE:
-            raise ProfileError([Complaint(key="", message=_too_large(status.st_size), file=str(file))])
-        return _decoded(file.read_bytes(), str(file))
-    except FileNotFoundError:
-        raise FileTrouble(f"{file}: no such file") from None
-    except (OSError, ValueError) as trouble:  # ValueError: a NUL inside the path
-        reason = trouble.strerror if isinstance(trouble, OSError) else str(trouble)
-        raise FileTrouble(f"{file} cannot be read: {reason}") from None
-
-
-def _too_large(size: int) -> str:
-    most = f"{LARGEST_FILE / 1e6:g} MB"
-    return f"{size / 1e6:.1f} MB is too large for a profile, at most {most}; is it the right file?"
-
-
-def _decoded(data: bytes, file: str) -> str:
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise ProfileError([Complaint(key="", message="is saved as UTF-16; save it as UTF-8", file=file)])
-    if b"\0" in data:
-        message = f"is a binary file (a zero byte at {data.index(0)}), not a profile"
-        raise ProfileError([Complaint(key="", message=message, file=file)])
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as wrong:
-        line = data.count(b"\n", 0, wrong.start) + 1
-        column = wrong.start - data.rfind(b"\n", 0, wrong.start)
-        message = f"byte 0x{data[wrong.start]:02x} is not UTF-8 text; save the file as UTF-8"
-        raise ProfileError(
-            [Complaint(key="", message=message, file=file, line=line, column=column)]
-        ) from None
-
-
-def _first_layer(text: str, folder: File, file: str, path: File | None) -> Layer:
-    return Layer(file=file, folder=folder, path=path, text=text, raw=_parsed(text, file))
-
-
-_AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)")
-
-
-def _parsed(text: str, file: str) -> Raw:
-    try:
-        return tomllib.loads(text)
-    except RecursionError:
-        message = "brackets are nested too deeply to be a profile"
-        raise ProfileError([Complaint(key="", message=message, file=file)]) from None
-    except ValueError as wrong:  # TOMLDecodeError, and numbers of thousands of digits
-        said = str(wrong)
-        found = _AT.search(said)
-        line, column = 0, 0
-        if found:
-            line = int(found.group(1) or text.count("\n") + 1)
-            column = int(found.group(2) or len(text) - text.rfind("\n"))
-        message = f"TOML syntax: {_AT.sub('', said)}"
-        raise ProfileError(
-            [Complaint(key="", message=message, file=file, line=line, column=column)]
-        ) from None
-
-
-# extends
-
-
-def _chain(first: Layer) -> list[Layer]:
-    """This file and all it extends, the outermost first; a loop or an unreadable base is refused."""
-    layers = [first]
-    while "extends" in layers[-1].raw:
-        layer = layers[-1]
-        said = layer.raw["extends"]
-        if not isinstance(said, str) or not said.strip():
-            _refuse(layer, f'{shown(said)} is not a file name; write extends = "base.toml"')
-        base = layer.folder / said
-        shown_as = said if layer.folder == File() else str(base)
-        if any(known.path is not None and _same_file(known.path, base) for known in layers):
-            chain = " -> ".join([known.file for known in layers] + [shown_as])
-            _refuse(layer, f"profiles extend each other in a loop: {chain}; take one extends line out")
-        if len(layers) >= LONGEST_CHAIN:
-            _refuse(layer, f"more than {LONGEST_CHAIN} files extend each other; shorten the chain")
-        try:
-            text = _text_of(base)
-        except FileTrouble as trouble:
-            _refuse(layer, f"cannot read the profile to start from: {trouble}")
-        layers.append(
-            Layer(file=shown_as, folder=base.parent, path=base, text=text, raw=_parsed(text, shown_as))
-        )
-    return layers
-
-
-def _refuse(layer: Layer, message: str) -> None:
-    raise ProfileError(_placed([Complaint(key="extends", message=message)], [layer]))
-
-
-def _same_file(one: File, other: File) -> bool:
-    try:
-        return one.samefile(other)
-    except OSError:
-        return False
+# profile: flanks and mates
 
 
 def _spread(layer: Layer) -> list[Complaint]:
     clash = spread_flank_angle(layer.raw)
-    return list(_placed([Complaint(key="ribs.flank_angle", message=clash)], [layer])) if clash else []
-
-
-def _merged(layers: Sequence[Layer]) -> Raw:
-    raw: Raw = {}
-    for layer in reversed(layers):
-        raw = _overridden(raw, layer.raw)
-    raw.pop("extends", None)
-    return raw
-
-
-def _overridden(base: Raw, top: Raw) -> Raw:
-    """Tables are merged key by key; everything else, lists of tables included, is replaced whole."""
-    merged = dict(base)
-    for key, value in top.items():
-        below = merged.get(key)
-        both_tables = isinstance(below, dict) and isinstance(value, dict)
-        merged[key] = _overridden(below, value) if both_tables and below else copy.deepcopy(value)
-    return merged
-
-
-def _refuse_internal_keys(raw: Raw) -> list[Complaint]:
-    mates = raw.get("mates")
-    complaints = []
-    for number, mate in enumerate(mates if isinstance(mates, list) else []):
-        if isinstance(mate, dict) and "ribbed" in mate:
-            del mate["ribbed"]
-            complaints.append(
-                Complaint(key=f"mates[{number}].ribbed", message=unknown_key(("mates", number, "ribbed")))
-            )
-    return complaints
-
-
-# mates
+    return list(placed_in([Complaint(key="ribs.flank_angle", message=clash)], [layer])) if clash else []
 
 
 def _read_mates(raw: Raw, layers: Sequence[Layer]) -> list[Complaint]:
@@ -304,17 +269,14 @@ def _read_mates(raw: Raw, layers: Sequence[Layer]) -> list[Complaint]:
 def _read_mate(mate: Raw, said: str, key: str, writer: Layer, layers: Sequence[Layer]) -> list[Complaint]:
     path = writer.folder / said
     own = layers[0].path or layers[0].folder / layers[0].file
-    if _same_file(own, path):
+    if same_file(own, path):
         message = (
             f'"{said}" is this profile itself; copy it under another name, or write a short file '
             f'with extends = "{said}" and its own name, and name that'
         )
         return [Complaint(key=key, message=message)]
-    shown_as = said if writer.folder == File() else str(path)
     try:
-        mate["ribbed"] = _source(
-            _first_layer(_text_of(path), path.parent, shown_as, path), mates=False
-        ).profile
+        mate["ribbed"] = _source(layer_from_file(path, name_of(said, writer), "profile"), mates=False).profile
     except FileTrouble as trouble:
         return [Complaint(key=key, message=f"cannot read the mate's profile: {trouble}")]
     except ProfileError as wrong:
@@ -322,45 +284,51 @@ def _read_mate(mate: Raw, said: str, key: str, writer: Layer, layers: Sequence[L
     return []
 
 
-# places
+# duty: sizes
 
 
-def _placed(complaints: Iterable[Complaint], layers: Sequence[Layer]) -> tuple[Complaint, ...]:
-    maps = [places_of(layer.text) for layer in layers]
-    found = dict.fromkeys(_with_place(complaint, layers, maps) for complaint in complaints)
-    order = {layer.file: number for number, layer in enumerate(layers)}
-
-    def place(complaint: Complaint) -> tuple[int, bool, int, int]:
-        return order.get(complaint.file, len(order)), not complaint.line, complaint.line, complaint.column
-
-    return tuple(sorted(found, key=place))
-
-
-def _with_place(
-    complaint: Complaint, layers: Sequence[Layer], maps: Sequence[dict[Path, Place]]
-) -> Complaint:
-    if complaint.file:
-        return complaint
-    path = undotted(complaint.key)
-    if path and path[-1] in ("flank_angle_ahead", "flank_angle_behind"):
-        complaint, path = _as_written(complaint, path, maps)
-    while path:
-        for layer, places in zip(layers, maps, strict=True):
-            if path in places:
-                line, column = places[path]
-                return replace(complaint, file=layer.file, line=line, column=column)
-            if path[0] == "mates" and ("mates",) in places:
-                break  # a list of tables replaces the base's: what stands there does not count
-        path = path[:-1]
-    return replace(complaint, file=layers[0].file)
+def _override_sizes(layers: Sequence[Layer]) -> None:
+    """A file that tells the crop's sizes in one way takes back what its base tells in the other."""
+    told: set[str] = set()
+    for layer in layers:
+        crop = layer.raw.get("crop")
+        if not isinstance(crop, dict):
+            continue
+        here = {"diameters", "sieve"} & set(crop)
+        for key in here if told else ():
+            del crop[key]
+        told = told or here
 
 
-def _as_written(
-    complaint: Complaint, path: Path, maps: Sequence[dict[Path, Place]]
-) -> tuple[Complaint, Path]:
-    """A complaint about one flank belongs to ``flank_angle`` where the nearest file wrote it for both."""
-    both = (*path[:-1], "flank_angle")
-    nearest = next((places for places in maps if path in places or both in places), None)
-    if nearest is None or path in nearest:
-        return complaint, path
-    return replace(complaint, key="ribs.flank_angle"), both
+# bed: segments
+
+
+def _read_segments(raw: Raw, layers: Sequence[Layer]) -> list[Complaint]:
+    """Put the profile of every roller that names one into its table, each file read once."""
+    rollers = raw.get("rollers")
+    writer = next((layer for layer in layers if "rollers" in layer.raw), layers[0])
+    known: dict[str, Profile | list[Complaint]] = {}
+    complaints: list[Complaint] = []
+    for number, roller in enumerate(rollers if isinstance(rollers, list) else []):
+        said = roller.get("profile") if isinstance(roller, dict) else None
+        if not isinstance(said, str):
+            continue
+        if said not in known:
+            known[said] = _segment(said, f"rollers[{number}].profile", writer)
+        read = known[said]
+        if isinstance(read, Profile):
+            roller["segment"] = read
+        else:
+            complaints += read
+    return complaints
+
+
+def _segment(said: str, key: str, writer: Layer) -> Profile | list[Complaint]:
+    try:
+        return _source(
+            layer_from_file(writer.folder / said, name_of(said, writer), "profile"), mates=True
+        ).profile
+    except FileTrouble as trouble:
+        return [Complaint(key=key, message=f"cannot read the roller's profile: {trouble}")]
+    except ProfileError as wrong:
+        return list(wrong.complaints)

@@ -26,8 +26,10 @@ from rollergen.spec.kinds import (
     POSITIVE_LENGTH,
     POUND,
     PRESSURE,
+    ROTATION_SPEED,
     SHARE,
     SIGNED_LENGTH,
+    STIFFNESS,
     Kind,
 )
 from rollergen.spec.numerals import Unreadable, number_and_unit, plain
@@ -92,6 +94,16 @@ def parse_share(text: str, what: str = "share") -> float:
     return _parsed(text, what, SHARE)
 
 
+def parse_rotation_speed(text: str, what: str = "rotation speed") -> float:
+    """A rotation speed above 0 in rad/s from text such as "90 rpm"."""
+    return _parsed(text, what, ROTATION_SPEED)
+
+
+def parse_stiffness(text: str, what: str = "stiffness") -> float:
+    """A stiffness in N/mm."""
+    return _parsed(text, what, STIFFNESS)
+
+
 def length_text(mm: float, units: Units = "mm", *, digits: int | None = None) -> str:
     """A length for people to read: "112.00 mm" or "4.4094 in" (2 and 4 decimals unless told)."""
     value = mm / INCH if units == "in" else mm
@@ -117,8 +129,8 @@ def _text_of(said: object, kind: Kind) -> str:
         return said
     if isinstance(said, bool) or not isinstance(said, int | float):
         raise Unreadable(f'{shown(said)} is not a {kind.name}; write e.g. "{kind.example}"')
-    if not isfinite(said):
-        raise Unreadable(f'{said} is not a number that can be measured; write e.g. "{kind.example}"')
+    if not _usable(said):
+        raise Unreadable(f'{shown(said)} is not a number that can be measured; write e.g. "{kind.example}"')
     raise Unreadable(f"{said} has no unit; write {_with_unit(said, said, kind)}")
 
 
@@ -129,7 +141,15 @@ def _with_unit(value: float, said: object, kind: Kind) -> str:
     return f'"{plain(said) if isinstance(said, str) else f"{value:g}"} {usual}"'
 
 
+def _usable(said: float) -> bool:
+    # a whole number of a TOML text may have thousands of digits: no float, and not to be printed
+    return abs(said) < 10**300 if isinstance(said, int) else isfinite(said)
+
+
 def shown(said: object) -> str:
+    """A value of a file as a message repeats it."""
+    if isinstance(said, int) and not _usable(said):
+        return "a number of hundreds of digits"
     if isinstance(said, dict):
         return "a table"
     if isinstance(said, list):
@@ -150,6 +170,8 @@ def _refuse_outside(value: float, kind: Kind, said: str) -> None:
 def _bound(value: float, kind: Kind) -> str:
     if kind.unit == "rad":
         return f"{value * 180 / pi:g} deg"
+    if kind.unit == "rad/s":
+        return f"{value * 30 / pi:g} rpm"
     return f"{value * 100:g} %" if kind.unit == "" else f"{value:g} {kind.unit}"
 
 
@@ -163,6 +185,8 @@ def _size_of(unit: str, kind: Kind, said: str) -> float:
     own = kind.own.get(spelled)
     if own is not None:
         return own
+    if spelled in kind.refused:
+        raise Unreadable(f'"{said}": "{unit}" {kind.refused[spelled]}, e.g. "{kind.example}"')
     size, dimension = _compound_unit(spelled, kind, said)
     reference, wanted = _compound_unit(kind.oracle, kind, said) if kind.oracle else (1.0, ())
     if dimension != wanted:
@@ -240,7 +264,8 @@ def _slipped_plural(word: str) -> bool:
     return same and (len(stem) < 3 or stem.endswith(("s", "x", "z", "ch", "sh", "foot")))
 
 
-def _schema(kind: Kind, *more: str, pattern: str = _PATTERN) -> WithJsonSchema:
+def text_schema(kind: Kind, *more: str, pattern: str = _PATTERN) -> WithJsonSchema:
+    """What an editor is told about a text of this kind."""
     return WithJsonSchema(
         {
             "type": "string",
@@ -251,7 +276,8 @@ def _schema(kind: Kind, *more: str, pattern: str = _PATTERN) -> WithJsonSchema:
     )
 
 
-def _reader(kind: Kind) -> Callable[[object], float]:
+def reader(kind: Kind) -> Callable[[object], float]:
+    """A validator that takes a text of this kind for its number in ``kind.unit``."""
     return lambda said: quantity(said, kind)
 
 
@@ -261,11 +287,12 @@ def _count(said: object) -> int:
     return said
 
 
-def _ratio(said: object) -> float:
+def ratio(said: object) -> float:
+    """A plain number, whole or decimal, without unit."""
     if isinstance(said, bool) or not isinstance(said, int | float):
         raise Unreadable(f"{shown(said)} is not a plain number; write e.g. 0.8, without quotes and unit")
-    if not isfinite(said) or abs(said) > 1e6:
-        raise Unreadable(f"{said} is not a usable number; write e.g. 0.8")
+    if not _usable(said) or abs(said) > 1e6:
+        raise Unreadable(f"{shown(said)} is not a usable number; write e.g. 0.8")
     return float(said)
 
 
@@ -361,28 +388,28 @@ def _colour(said: object) -> str:
     raise Unreadable(f'{shown(said)} is not a colour; write "#d8c39a" or one of {", ".join(_COLOURS)}')
 
 
-Angle = Annotated[float, BeforeValidator(_reader(ANGLE)), _schema(ANGLE)]
+Angle = Annotated[float, BeforeValidator(reader(ANGLE)), text_schema(ANGLE)]
 Count = Annotated[int, BeforeValidator(_count)]
-Density = Annotated[float, BeforeValidator(_reader(DENSITY)), _schema(DENSITY, "1.12 g/cm^3")]
-Expansion = Annotated[float, BeforeValidator(_reader(EXPANSION)), _schema(EXPANSION)]
+Density = Annotated[float, BeforeValidator(reader(DENSITY)), text_schema(DENSITY, "1.12 g/cm^3")]
+Expansion = Annotated[float, BeforeValidator(reader(EXPANSION)), text_schema(EXPANSION)]
 Hardness = Annotated[
     float,
     BeforeValidator(_hardness),
     WithJsonSchema({"type": "string", "pattern": r"^[0-9.]+\s*(Shore)?\s*A$", "examples": ["75 ShoreA"]}),
 ]
-Length = Annotated[float, BeforeValidator(_reader(LENGTH)), _schema(LENGTH, "1/4 in")]
+Length = Annotated[float, BeforeValidator(reader(LENGTH)), text_schema(LENGTH, "1/4 in")]
 PositiveLength = Annotated[
-    float, BeforeValidator(_reader(POSITIVE_LENGTH)), _schema(POSITIVE_LENGTH, "2 1/2 in")
+    float, BeforeValidator(reader(POSITIVE_LENGTH)), text_schema(POSITIVE_LENGTH, "2 1/2 in")
 ]
-SignedLength = Annotated[float, BeforeValidator(_reader(SIGNED_LENGTH)), _schema(SIGNED_LENGTH, "-3 mm")]
-Modulus = Annotated[float, BeforeValidator(_reader(PRESSURE)), _schema(PRESSURE)]
-Share = Annotated[float, BeforeValidator(_reader(SHARE)), _schema(SHARE)]
+SignedLength = Annotated[float, BeforeValidator(reader(SIGNED_LENGTH)), text_schema(SIGNED_LENGTH, "-3 mm")]
+Modulus = Annotated[float, BeforeValidator(reader(PRESSURE)), text_schema(PRESSURE)]
+Share = Annotated[float, BeforeValidator(reader(SHARE)), text_schema(SHARE)]
 PitchOrStraight = Annotated[
     float,
     BeforeValidator(_pitch),
-    _schema(POSITIVE_LENGTH, "straight", pattern=f"^straight$|{_PATTERN}"),
+    text_schema(POSITIVE_LENGTH, "straight", pattern=f"^straight$|{_PATTERN}"),
 ]
-Ratio = Annotated[float, BeforeValidator(_ratio)]
+Ratio = Annotated[float, BeforeValidator(ratio)]
 Price = Annotated[
     PricePerKg,
     BeforeValidator(_price),
