@@ -11,15 +11,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from rollergen.answer.duty_items import Running, smooth_mate_of
-from rollergen.answer.rank import USUAL, Ranked, Weights, drawn_from, judge
+from rollergen.answer.rank import USUAL, Ranked, Weights, drawn_from, judge, with_height
 from rollergen.errors import UsageError
 from rollergen.spec.duty import Duty
-from rollergen.spec.limits import broken_limits
 from rollergen.spec.profile import Profile
 from rollergen.spec.trace import Figure
 
-HEIGHTS = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 14.0, 16.0, 18.0)  # mm
-COUNTS = (2, 3, 4, 5, 6, 7, 8)
+HEIGHTS = (2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0)  # mm; the best is refined by FINER afterwards
+FINER = (-1.5, -1.0, -0.5, 0.5, 1.0, 1.5)  # mm
+COUNTS = (2, 3, 4, 5, 6, 8)
 GAPS = (1.0, 1.5, 2.0, 3.0)  # mm between rib tip and mate
 
 
@@ -92,9 +92,13 @@ def advise(
             refused += found.count(None)
             if progress is not None:
                 progress(f"{count} ribs, tip gap {gap:g} mm")
-    keeping = [t for t in tried if t.keeps]
-    # equal scores: the lower rib, then fewer of them, then the closer gap
-    chosen = min(keeping, key=_order) if keeping else None
+    coarse = _best(tried)
+    if coarse is not None:
+        at, n, gap = coarse.height_mm, coarse.count, coarse.tip_gap_mm
+        finer = [_try(start, duty, running, limits, weights, at + step, n, gap) for step in FINER]
+        tried += [t for t in finer if t is not None]
+        refused += finer.count(None)
+    chosen = _best(tried)
     nearest = min(tried, key=lambda t: (t.row.crop_at_risk, _order(t))) if tried and not chosen else None
     profile = _named(start, duty, chosen) if chosen else None
     return Advice(
@@ -111,23 +115,25 @@ def advise(
 def varied(start: Profile, *, height: float, count: int, tip_gap: float) -> Profile | None:
     """The starting profile with other ribs between the same axes; None where the rules refuse it.
 
-    The tip circle is what axis distance, mate and tip gap leave; the body is that less the ribs.
+    The tip circle is what axis distance, mate and tip gap leave; the body is that less the ribs.  What the
+    mate asks for stays; a mate that asks for no tip gap is given the one tried.
     """
     number, mate = smooth_mate_of(start)
     assert start.ribs is not None and mate.diameter is not None  # advise has seen to both
     tip = mate.axis_distance - mate.diameter / 2 - tip_gap
-    if tip - height <= 0:
-        return None
-    asked = {"least_tip_gap": tip_gap, "most_body_gap": None}
-    mates = tuple(m.model_copy(update=asked) if n == number else m for n, m in enumerate(start.mates))
-    profile = start.model_copy(
+    asked = tip_gap if mate.least_tip_gap is None else mate.least_tip_gap
+    mates = tuple(
+        m.model_copy(update={"least_tip_gap": asked}) if n == number else m for n, m in enumerate(start.mates)
+    )
+    own = start.ribs
+    on_circle = start.model_copy(
         update={
-            "body": start.body.model_copy(update={"diameter": 2 * (tip - height)}),
-            "ribs": start.ribs.model_copy(update={"height": height, "count": count}),
+            "body": start.body.model_copy(update={"diameter": 2 * (tip - own.height)}),
+            "ribs": own.model_copy(update={"count": count}),
             "mates": mates,
         }
     )
-    return None if broken_limits(profile) else profile
+    return with_height(on_circle, height) if tip > own.height else None
 
 
 def _try(
@@ -154,6 +160,11 @@ def _try(
         keeps=row.gaps_ok and closed and row.crop_at_risk <= limits.most_at_risk,
         row=row,
     )
+
+
+def _best(tried: Sequence[Tried]) -> Tried | None:
+    """The highest score that keeps every limit; equal ones: the lower rib, then fewer, then the closer gap."""
+    return min((t for t in tried if t.keeps), key=_order, default=None)
 
 
 def _order(tried: Tried) -> tuple[float, float, int, float]:
@@ -204,6 +215,14 @@ def _words(
 
 
 FIGURES = (
+    Figure(
+        key="height_mm",
+        words="rib height that was tried",
+        formula="grid of heights, refined about the best",
+        source="input",
+        limits="above the body, on one tip circle",
+        unit="mm",
+    ),
     Figure(
         key="keeps",
         words="whether a candidate keeps every limit that was stated",

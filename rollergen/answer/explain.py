@@ -12,18 +12,33 @@ from rollergen.spec.trace import Figure
 # names, paths, words for people and containers: nothing was computed
 PLAIN = frozenset(
     "schema profile mate kind path sha256 made_from_sha256 currency name source reasons cautions gaps files budget"
-    " fitted mass inertia".split()
+    " fitted mass inertia descending rising driving_flank duty grip items keep notes place plenty crumb points report"
+    " row rows second_would_win shed side sides taken weights count".split()
 )
 
 
 def figures() -> dict[str, Figure]:
     """Every figure by its key.  Raises ValueError when two entries claim one key."""
+    from rollergen.answer import advise, fitted, grip_verdict, rank, trials, weight
     from rollergen.answer import figures as of_the_report
-    from rollergen.answer import fitted, weight
-    from rollergen.study import budget, fit, inertia
+    from rollergen.study import budget, fit, grip_figures, inertia, trial
 
     found: dict[str, Figure] = {}
-    for room in (of_the_report, fitted, weight, fit, budget, inertia):
+    rooms = (
+        of_the_report,
+        fitted,
+        weight,
+        fit,
+        budget,
+        inertia,
+        grip_figures,
+        grip_verdict,
+        rank,
+        advise,
+        trials,
+        trial,
+    )
+    for room in rooms:
         for figure in room.FIGURES:
             if figure.key in found:
                 raise ValueError(f"figure {figure.key} is explained twice")

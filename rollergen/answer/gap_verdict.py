@@ -116,6 +116,24 @@ def check_gap(profile: Profile, section: Section) -> tuple[GapReport, ...]:
     return tuple(reports)
 
 
+def misses_of(profile: Profile, section: Section) -> tuple[str, ...]:
+    """What of the gaps asked for is not met, in words; smooth mates by closed form, without windows or places."""
+    missed: list[str] = []
+    for mate in profile.mates:
+        if mate.kind == "ribbed":
+            missed += _judged(_ribbed(profile, section, mate), profile).reasons
+            continue
+        tip, body = (
+            mate.axis_distance - _radius(mate) - r for r in (profile.tip_radius, profile.body_radius)
+        )
+        least = mate.least_tip_gap if mate.least_tip_gap is not None else 0.0
+        if tip < least - LIMIT_SLACK:
+            missed.append(f"gap to {mate.name} {tip:.4g} mm, asked {least:.4g} mm")
+        if mate.most_body_gap is not None and body > mate.most_body_gap + LIMIT_SLACK:
+            missed.append(f"body gap to {mate.name} {body:.4g} mm, at most {mate.most_body_gap:.4g} mm asked")
+    return tuple(missed)
+
+
 def map_gap(
     profile: Profile, section: Section, mate: Mate, *, heights: int = 121, rotations: int = 181
 ) -> GapMap:

@@ -3,7 +3,7 @@
     score = sum of weight x points, each between 0 and 1:
       crop      1 - share of the crop that can be seized at its highest friction
       debris    share of the debris sizes that is surely seized or drops through, mean over the kinds judged
-      windows   share of a turn the gap stands open for the smallest debris, mean over the kinds
+      windows   share of a turn the gap stands open for a crumb of loose soil (``crumb``, mm)
       chances   rib passings a second that seize debris of middle size, over ``plenty`` a second, at most 1
 
 A profile that misses a gap it asks for comes after all that meet theirs.  Equal scores go by name.
@@ -17,7 +17,7 @@ from dataclasses import asdict, dataclass, fields, replace
 import numpy as np
 
 from rollergen.answer.duty_items import Running, items_for, pair_for, smooth_mate_of
-from rollergen.answer.gap_verdict import check_gap
+from rollergen.answer.gap_verdict import misses_of
 from rollergen.answer.report import Drawn, draw_profile
 from rollergen.errors import ProfileError, UsageError
 from rollergen.shape.touching_hold import largest_held
@@ -30,27 +30,38 @@ from rollergen.study.grip import Item
 from rollergen.study.harm import chance, froude_number, share_below
 
 PLENTY = 10.0  # chances a second from which more add nothing; ours, settable
+CRUMB = 5.0  # mm: loose soil that should find a window; ours, settable
+MOST_TIP, MOST_ROOT = 0.3, 0.45  # of a rib's height: roundings a proposed rib carries at most
+SIZE_WITHIN = 1e-5  # of a size: far below what friction leaves open
 HEIGHT_STEP, HEIGHT_REACH = 0.5, 4.0  # mm: rib heights tried for the second
 GAPS_ALIKE = 0.1  # mm: tip gaps further apart than this are told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weights:
-    """What each criterion counts, 0 or more; ``plenty`` is the chances a second that count full."""
+    """What each criterion counts, 0 or more; ``plenty`` chances a second count full, ``crumb`` in mm.
 
-    crop: float = 10.0
+    As shipped, one per cent of the crop weighs as much as ten per cent of the debris.
+    """
+
+    crop: float = 40.0
     debris: float = 4.0
     windows: float = 1.0
     chances: float = 1.0
     plenty: float = PLENTY
+    crumb: float = CRUMB
 
     def __post_init__(self) -> None:
         for field in fields(self):
             value = getattr(self, field.name)
             if not 0 <= value < 1e6:
                 raise UsageError(f"weight {field.name} {value:g} must be 0 or more, and below 1e6")
-        if not self.plenty > 0 or not self.crop + self.debris + self.windows + self.chances > 0:
-            raise UsageError("weights: plenty must be above 0, and one of the four weights too")
+        if (
+            not self.plenty > 0
+            or not self.crumb > 0
+            or not self.crop + self.debris + self.windows + self.chances > 0
+        ):
+            raise UsageError("weights: plenty and crumb must be above 0, and one of the four weights too")
 
 
 USUAL = Weights()
@@ -140,8 +151,7 @@ def judge(drawn: Drawn, duty: Duty, running: Running, weights: Weights = USUAL) 
     froude = froude_number(running.speed_rpm, pair.tip_radius)
     taken = tuple(_taken(item, size) for item, size in zip(debris, sure, strict=True))
     kinds = [(item, t) for item, t in zip(debris, taken, strict=True) if t.share is not None]
-    at = np.array([item.smallest for item, _ in kinds])
-    windows = float(open_share(pair, at).mean()) if kinds else 0.0
+    windows = float(open_share(pair, np.array([weights.crumb]))[0])
     passings = pair.count * running.speed_rpm / 60
     risk = share_below(crop.sieve, grip_size)
     chances = [passings * _chance(pair, item, t, froude) for item, t in kinds]
@@ -153,14 +163,14 @@ def judge(drawn: Drawn, duty: Duty, running: Running, weights: Weights = USUAL) 
         "chances": min(often / weights.plenty, 1.0),
     }
     counted = asdict(weights)
-    gaps = check_gap(drawn.profile, drawn.section)
+    missed = misses_of(drawn.profile, drawn.section)
     row = Ranked(
         place=0,
         profile=drawn.profile.name,
         mate=mate.name,
         score=sum(counted[name] * value for name, value in points.items()),
         points=points,
-        gaps_ok=all(g.ok for g in gaps),
+        gaps_ok=not missed,
         tip_gap_mm=pair.tip_gap,
         crop_grip_mm=grip_size,
         crop_at_risk=risk,
@@ -171,8 +181,7 @@ def judge(drawn: Drawn, duty: Duty, running: Running, weights: Weights = USUAL) 
         shed=None,
         words=(),
     )
-    reasons = [reason for g in gaps for reason in g.reasons]
-    return replace(row, words=(*_words(row, crop), *reasons))
+    return replace(row, words=(*_words(row, crop), *missed))
 
 
 def at_tip_gap(drawn: Drawn, tip_gap: float) -> Drawn:
@@ -190,13 +199,21 @@ def at_tip_gap(drawn: Drawn, tip_gap: float) -> Drawn:
 def with_height(profile: Profile, height: float) -> Profile | None:
     """The profile with ribs of another height on the same tip circle (so at the same gap), None if it can't be.
 
-    The body gives way; where chambers, bore or ribs do not allow it there is no such profile.
+    The body gives way, and roundings that would not fit a low rib shrink with it; where chambers, bore or
+    ribs do not allow it there is no such profile.
     """
-    if profile.ribs is None or height <= 0:
+    ribs = profile.ribs
+    if ribs is None or not 0 < height < profile.tip_radius:
         return None
-    body = profile.body.model_copy(update={"diameter": 2 * (profile.tip_radius - height)})
-    ribs = profile.ribs.model_copy(update={"height": height})
-    changed = profile.model_copy(update={"body": body, "ribs": ribs})
+    tip, root = min(ribs.tip_radius, MOST_TIP * height), min(ribs.root_radius, MOST_ROOT * height)
+    body = profile.body.model_copy(
+        update={
+            "diameter": 2 * (profile.tip_radius - height),
+            "edge_chamfer": min(profile.body.edge_chamfer, tip / 2) if tip else profile.body.edge_chamfer,
+        }
+    )
+    low = ribs.model_copy(update={"height": height, "tip_radius": tip, "root_radius": root})
+    changed = profile.model_copy(update={"body": body, "ribs": low})
     return None if broken_limits(changed) else changed
 
 
@@ -217,7 +234,7 @@ def _sizes(pair: Pair, crop: Item, debris: Sequence[Item]) -> tuple[float, list[
     fans = np.array([True, False, *(False for _ in low)])
     if not pair.twist:
         fans = ~rising  # a straight rib's push by two contacts is certain
-    found = largest_held(pair, half, rising=rising, fans=fans)
+    found = largest_held(pair, half, rising=rising, fans=fans, within=SIZE_WITHIN)
     drop = drop_size(pair)
     return float(found[:2].max()), [max(float(size), drop) for size in found[2:]]
 
@@ -259,7 +276,7 @@ def _words(row: Ranked, crop: Item) -> list[str]:
             said.append(
                 f"{taken.share:.0%} of the {taken.name} surely goes (up to {taken.sure_size_mm:.1f} mm)"
             )
-    said.append(f"{row.chances_per_s:.1f} chances a second, open {row.open_share:.0%} of a turn")
+    said.append(f"{row.chances_per_s:.1f} chances a second, open {row.open_share:.0%} of a turn for crumbs")
     return said
 
 
@@ -318,6 +335,13 @@ def _notes(rows: Sequence[Ranked], tip_gap: float | None) -> tuple[str, ...]:
 
 
 _OURS = "ours: a weighted sum, every weight printed"
+_CAN = "can, not will: a chance a rib passing, falling with speed"
+
+
+def _point(key: str, words: str, formula: str) -> Figure:
+    return Figure(key=key, words=words, formula=formula, source=_OURS, limits="0 to 1, for ranking", unit="1")
+
+
 FIGURES = (
     Figure(
         key="score",
@@ -327,12 +351,33 @@ FIGURES = (
         limits="ranks profiles for one duty; not a rate of anything",
         unit="1",
     ),
+    _point("crop", "how much of the crop cannot be seized (a point), or what that counts (a weight)", "1 - crop at risk"),
+    _point("debris", "how much of the debris surely goes (a point), or what that counts (a weight)", "mean share taken"),
+    _point("windows", "how open the pair is for crumbs (a point), or what that counts (a weight)", "open share"),
+    _point("chances", "how often debris is offered a rib (a point), or what that counts (a weight)",
+           "chances a second / plenty, at most 1"),
+    Figure(
+        key="gaps_ok",
+        words="whether every gap the profile asks for is met",
+        formula="tip gap >= asked and body gap <= asked, for every mate",
+        source="gap answer",
+        limits="nominal, as cast",
+        unit="-",
+    ),
+    Figure(
+        key="crop_grip_mm",
+        words="largest body seized at the crop's highest friction",
+        formula="grip size, the larger of both sides",
+        source="grip study",
+        limits="to 1e-5 of itself",
+        unit="mm",
+    ),
     Figure(
         key="crop_at_risk",
         words="share of the crop that can be seized",
         formula="share of the sieve table below the grip size at the crop's highest friction, the worse side",
         source="grip study; sieve table of the duty, straight between its points",
-        limits="can, not will: a chance a rib passing, falling with speed",
+        limits=_CAN,
         unit="1",
     ),
     Figure(
@@ -343,4 +388,12 @@ FIGURES = (
         limits="sizes within the range of the duty taken as equally frequent",
         unit="mm",
     ),
-)
+    Figure(
+        key="share",
+        words="share of a kind of debris that surely goes; of the bodies fed, in a trial",
+        formula="(sure size - smallest) / (largest - smallest), between 0 and 1",
+        source="grip study",
+        limits="sizes within the range taken as equally frequent; none for haulm lying across",
+        unit="1",
+    ),
+)  # fmt: skip

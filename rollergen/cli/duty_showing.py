@@ -62,6 +62,9 @@ def print_side(side: SideReport, units: Units) -> None:
 def print_item(item: ItemVerdict, units: Units) -> None:
     from rollergen.spec.units import length_text
 
+    if item.ok is None:
+        print_rows(f"{item.name} (debris): not judged", [("", word) for word in item.words])
+        return
     rows = [("", word) for word in item.words]
     low, high = item.grip_size_mm
     rows.append(("grip size", f"{length_text(low, units)} to {length_text(high, units)}"))
@@ -88,8 +91,7 @@ def print_item(item: ItemVerdict, units: Units) -> None:
             rows.append(
                 (f"share at risk, {on.side}", f"{on.share_at_risk[0]:.1%} to {on.share_at_risk[1]:.1%}")
             )
-    state = "not judged" if item.ok is None else item.kind
-    print_rows(f"{item.name} ({'crop' if item.keep else 'debris'}): {state}", rows)
+    print_rows(f"{item.name} ({'crop' if item.keep else 'debris'}): {item.kind}", rows)
 
 
 def print_ranking(ranking: Ranking, units: Units) -> None:
@@ -98,7 +100,7 @@ def print_ranking(ranking: Ranking, units: Units) -> None:
     w = ranking.weights
     print(
         f"for {ranking.duty}; weights: crop {w.crop:g}, debris {w.debris:g}, windows {w.windows:g},"
-        f" chances {w.chances:g} (full at {w.plenty:g} a second)"
+        f" chances {w.chances:g} (full at {w.plenty:g} a second), crumbs of {w.crumb:g} mm"
     )
     for row in ranking.rows:
         points = ", ".join(f"{name} {value:.2f}" for name, value in row.points.items())

@@ -42,7 +42,7 @@ Turns = Annotated[
 ]
 Picture = Annotated[Path | None, typer.Option(help="Where the picture goes (.png or .svg).")]
 WeightsText = Annotated[
-    str | None, typer.Option(help="e.g. crop=10,debris=4,windows=1,chances=1,plenty=10 (the defaults).")
+    str | None, typer.Option(help="crop=40,debris=4,windows=1,chances=1,plenty=10,crumb=5 (the defaults).")
 ]
 
 
@@ -445,7 +445,7 @@ def _draw_trial(picture: Path, bed: Bed, running: Running, duty: Duty, report: T
             fell=fell,
             over=over,
             on_bed=on_bed,
-            errors=[[spread.error for spread in row] for row in rows],
+            errors=[[spread.error for spread in column] for column in zip(*rows, strict=True)],
             title=title,
             form=_form(picture),
         )

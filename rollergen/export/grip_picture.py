@@ -76,7 +76,7 @@ def grip_map_picture(
             axes.pcolormesh(
                 turn, diameter, flat, cmap=_one_colour(colour), shading="nearest", rasterized=True
             )
-        filled = np.where(code == SEIZES, friction, 9.0)
+        filled = np.ma.masked_where(code != SEIZES, np.nan_to_num(friction, nan=9.0, posinf=9.0))
         lines = axes.contour(turn, diameter, filled, levels=list(CONTOURS), colors="white", linewidths=0.8)
         axes.clabel(lines, fmt="%.1f", fontsize=7)
         figure.colorbar(painted, label=f"friction needed (above {MOST_FRICTION:g}: as {MOST_FRICTION:g})")

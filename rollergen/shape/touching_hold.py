@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import inf
+from math import ceil, inf, log
 
 import numpy as np
 
@@ -48,6 +48,7 @@ def least_of(
     rising: Flags | bool = False,
     fans: Flags | bool = True,
     nip_only: Flags | bool = False,
+    zooms: int = ZOOMS,
 ) -> Least:
     """The state that needs the least friction among those that close and can be reached, per ball.
 
@@ -70,6 +71,7 @@ def least_of(
         lambda share, k: _on_outline(states, ball[k], row[k], share),
         rising,
         wedge=_pick(states.wedge, ball, row),
+        zooms=zooms,
     )
     chosen = _best_per_ball(n, ball, row, np.zeros(len(ball), dtype=bool), best)
     used = np.flatnonzero((fans & ~rising & ~nip_only)[states.fan_ball])
@@ -82,6 +84,7 @@ def least_of(
         lambda share, k: fan(picked(here, used[k]), picked(there, used[k]), share),
         rising,
         wedge=_take(states.fan_wedge, used),
+        zooms=zooms,
     )
     corner = np.ones(len(used), dtype=bool)
     in_fan = _best_per_ball(n, fan_ball, states.fan_row[used], corner, best)
@@ -95,16 +98,18 @@ def largest_held(
     rising: Flags | bool = False,
     fans: Flags | bool = True,
     nip_only: Flags | bool = False,
+    within: float = 1e-10,
 ) -> Floats:
     """Largest ball whose easiest state has a half angle up to ``half`` (k,), diameters in mm; 0 if none.
 
     The switches are those of ``least_of``, one for all or one each (k,).  A scan in steps of 8 per cent
-    from the tip gap up, the last crossing closed in on to 1e-10 of itself.
+    from the tip gap up, the last crossing closed in on to ``within`` of itself.
     """
     half = np.atleast_1d(np.asarray(half, dtype=np.float64))
     k = len(half)
     rising, fans, nip_only = (np.broadcast_to(np.asarray(f), (k,)) for f in (rising, fans, nip_only))
     scan = _scan(pair)
+    zooms = min(ZOOMS, ceil(log(1 / within, 4)) + 3)
     states = states_of(pair, scan)
     seen: dict[tuple[bool, bool, bool], Floats] = {}
     low, high, f_low, f_high = (np.zeros(k) for _ in range(4))
@@ -112,7 +117,7 @@ def largest_held(
         switches = bool(rising[i]), bool(fans[i]), bool(nip_only[i])
         if switches not in seen:
             r, f, o = switches
-            seen[switches] = least_of(states, rising=r, fans=f, nip_only=o).half
+            seen[switches] = least_of(states, rising=r, fans=f, nip_only=o, zooms=zooms).half
         over = seen[switches] - half[i]
         holds = np.flatnonzero(over <= 0.0)
         if len(holds):
@@ -123,11 +128,12 @@ def largest_held(
         return low
 
     def over_at(d: Floats, rows: Ints) -> Floats:
-        least = least_of(states_of(pair, d), rising=rising[rows], fans=fans[rows], nip_only=nip_only[rows])
+        at = states_of(pair, d)
+        least = least_of(at, rising=rising[rows], fans=fans[rows], nip_only=nip_only[rows], zooms=zooms)
         return least.half - half[rows]
 
     low[open_ends] = _last_crossing(
-        over_at, open_ends, low[open_ends], high[open_ends], f_low[open_ends], f_high[open_ends]
+        over_at, open_ends, low[open_ends], high[open_ends], f_low[open_ends], f_high[open_ends], within
     )
     return low
 
@@ -171,6 +177,7 @@ def _last_crossing(
     high: Floats,
     f_low: Floats,
     f_high: Floats,
+    within: float,
 ) -> Floats:
     """Where each function leaves ``<= 0``: false position with halving (Illinois), all at once."""
     low, high, f_low, f_high = low.copy(), high.copy(), f_low.copy(), f_high.copy()
@@ -190,7 +197,7 @@ def _last_crossing(
         moved[busy] = np.where(inside, -1, 1)
         hit = np.abs(f) < 1e-13
         low[busy[hit]] = at[hit]
-        busy = busy[~hit & (high[busy] - low[busy] > 1e-10 * high[busy])]
+        busy = busy[~hit & (high[busy] - low[busy] > within * high[busy])]
         if not len(busy):
             break
     return low
@@ -204,7 +211,13 @@ def _on_outline(states: States, ball: Ints, row: Ints, share: Floats) -> Touch:
 
 
 def _zoomed(
-    states: States, ball: Ints, touch_at: Callable[[Floats, Ints], Touch], rising: Flags, *, wedge: Wedge
+    states: States,
+    ball: Ints,
+    touch_at: Callable[[Floats, Ints], Touch],
+    rising: Flags,
+    *,
+    wedge: Wedge,
+    zooms: int,
 ) -> tuple[Floats, Touch, Wedge]:
     """Least half angle of each curve of states (k, samples) that closes, with the state itself.
 
@@ -233,7 +246,7 @@ def _zoomed(
         inner = np.linspace(0.0, 1.0, ZOOM_SAMPLES)
         radius = states.contour.radius[ball[todo]][:, None]
         rows = np.arange(len(todo))
-        for _ in range(ZOOMS):
+        for _ in range(zooms):
             s = left[:, None] + (right - left)[:, None] * inner
             v = values(wedge_of(pair, touch_at(s, todo), radius), todo)
             low = v.argmin(axis=1)

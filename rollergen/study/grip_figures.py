@@ -17,8 +17,6 @@ def _size(key: str, words: str, formula: str, limits: str = _LIMITS) -> Figure:
 
 
 FIGURES = (
-    _size("tip_gap_mm", "rib tip to mate", "axis distance - tip radius - mate radius", "nominal, as cast"),
-    _size("body_gap_mm", "body to mate", "axis distance - body radius - mate radius", "nominal, as cast"),
     _size(
         "drop_size_mm",
         "largest ball that passes the standing pair",
