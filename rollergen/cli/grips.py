@@ -265,6 +265,9 @@ def _needed_duty(path: Path) -> Duty:
     source = read_duty_source(path)
     for warning in warnings_for(source):
         print(f"warning: {warning}", file=sys.stderr)
+    for key, (value, why) in sorted(source.defaults.items()):
+        if why.startswith("duty presets"):
+            print(f"preset: {key} = {value}  ({why})", file=sys.stderr)
     return source.duty
 
 

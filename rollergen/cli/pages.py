@@ -24,6 +24,7 @@ from rollergen.cli.asking import (
     answer,
     assumed,
     deliver,
+    one_of,
     warn_fitted,
 )
 from rollergen.cli.showing import as_dict, flattened, print_json, print_report, print_rows, short
@@ -136,14 +137,19 @@ def explain(
 
 @app.command(epilog="Example:  rollergen schema profile.schema.json")
 def schema(
-    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None, as_json: AsJson = False
+    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None,
+    of: Annotated[str, typer.Option(help="profile, duty or bed.")] = "profile",
+    as_json: AsJson = False,
 ) -> None:
-    """JSON schema of the profile file, for editors (stdout without FILE)."""
+    """JSON schema of a profile, duty or bed file, for editors (stdout without FILE)."""
 
     def work() -> int:
+        from rollergen.spec.duty_schema import bed_schema, duty_schema
         from rollergen.spec.schema import profile_schema
 
-        text = json.dumps(profile_schema(), indent=2, sort_keys=True) + "\n"
+        one_of("--of", of, ("profile", "duty", "bed"))
+        made = {"profile": profile_schema, "duty": duty_schema, "bed": bed_schema}[of]()
+        text = json.dumps(made, indent=2, sort_keys=True) + "\n"
         if as_json:
             _tell_delivered(file, text)
         else:

@@ -93,6 +93,8 @@ def _clear_of(a: BedRoller, b: BedRoller, least: float) -> str:
 
 
 def _width_holds_segments(bed: Bed) -> Iterator[Complaint]:
+    if "width" not in bed.model_fields_set:
+        return  # it could not be read, and is complained about where it stands
     if bed.width > WIDEST:
         yield Complaint(
             key="width", message=f"{mm(bed.width)} is wider than any bed; write at most {mm(WIDEST)}"

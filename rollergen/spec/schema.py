@@ -52,7 +52,7 @@ def profile_schema() -> dict[str, Any]:
         "title": "rollergen profile",
         "type": "object",
         "additionalProperties": False,
-        "properties": {name: _without_null(entry) for name, entry in profile["properties"].items()},
+        "properties": {name: without_null(entry) for name, entry in profile["properties"].items()},
         "if": {"required": ["extends"]},
         "else": {"required": required},
         "$defs": tables,
@@ -76,7 +76,7 @@ def starting_profile() -> str:
 
 def _as_written(name: str, definition: dict[str, Any]) -> dict[str, Any]:
     """A table's schema as the file shows it."""
-    properties = {key: _without_null(entry) for key, entry in definition["properties"].items()}
+    properties = {key: without_null(entry) for key, entry in definition["properties"].items()}
     for key in _NEVER_WRITTEN.get(name, ()):
         properties.pop(key)
     if name == "Ribs":
@@ -107,7 +107,7 @@ def _required_inside(tables: dict[str, dict[str, Any]]) -> dict[str, Any]:
     return {name: entry for name, entry in inside.items() if entry["required"]}
 
 
-def _without_null(entry: dict[str, Any]) -> dict[str, Any]:
+def without_null(entry: dict[str, Any]) -> dict[str, Any]:
     """TOML knows no null: what may be None inside is simply left out of the file."""
     entry = {key: value for key, value in entry.items() if key not in ("default", "title")}
     options = [option for option in entry.pop("anyOf", []) if option.get("type") != "null"]

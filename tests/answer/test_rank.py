@@ -157,7 +157,7 @@ def test_twins_sleeves_and_ribbed_mates_are_refused(drawn: list[Drawn]) -> None:
 def test_a_roller_that_turns_the_other_way_drives_with_its_other_flank() -> None:
     text = starting_profile().replace(
         'flank_angle = "15 deg" ', 'flank_angle_ahead = "4 deg"\nflank_angle_behind = "24 deg" '
-    ).replace('tip_radius = "2.5 mm"', 'tip_radius = "0.4 mm"')  # fmt: skip
+    ).replace('tip_radius = "2.5 mm"', 'tip_radius = "0.4 mm"').replace('"650 mm"', '"straight"')  # fmt: skip
     one = draw_profile(profile_from_text(text))
     other = draw_profile(
         profile_from_text(
