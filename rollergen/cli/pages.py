@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
 
@@ -27,6 +28,8 @@ from rollergen.cli.asking import (
     one_of,
     warn_fitted,
 )
+from rollergen.cli.duty_asking import DutyIfAny, grip_of
+from rollergen.cli.duty_showing import finite, print_grip
 from rollergen.cli.showing import as_dict, flattened, print_json, print_report, print_rows, short
 from rollergen.errors import UsageError
 
@@ -36,6 +39,7 @@ LIMIT_NOT_MET = 3
 @app.command(epilog="Example:  rollergen check beet.toml")
 def check(
     profile: ProfileFile,
+    duty: DutyIfAny = None,
     strict: Strict = False,
     warm_by: WarmBy = None,
     swell: Swell = None,
@@ -66,13 +70,18 @@ def check(
         warnings = warnings_for(source)
         report = report_of(drawn, verdicts, ())
         met = limits_met(verdicts, strict=strict)
+        grips = grip_of(drawn, duty)
+        met = met and (grips is None or grips.ok)
         if as_json:
-            print_json({**report, "ok": met, "warnings": [as_dict(w) for w in warnings]})
+            page = {**report, "ok": met, "warnings": [as_dict(w) for w in warnings]}
+            print_json(page if grips is None else {**page, "grip": finite(asdict(grips))})
         else:
             for warning in warnings:
                 print(f"warning: {warning}", file=sys.stderr)
             warn_fitted(verdicts)
             print_report(report, units)
+            if grips is not None:
+                print_grip(grips, units)
         return 0 if met else LIMIT_NOT_MET
 
     answer(work, as_json=as_json)
@@ -82,6 +91,7 @@ def check(
 def diff(
     a: Annotated[Path, typer.Argument(metavar="A")],
     b: Annotated[Path, typer.Argument(metavar="B")],
+    duty: DutyIfAny = None,
     as_json: AsJson = False,
 ) -> None:
     """Two profiles side by side over all studies there are so far."""
@@ -94,7 +104,9 @@ def diff(
         for path in (a, b):
             source = read_source(path)
             drawn = draw(source)
-            flat.append(flattened(report_of(drawn, verdicts_of(drawn, source), ())))
+            page = report_of(drawn, verdicts_of(drawn, source), ())
+            grips = grip_of(drawn, duty)
+            flat.append(flattened(page if grips is None else {**page, "grip": finite(asdict(grips))}))
         keys = [key for key in {**flat[0], **flat[1]} if flat[0].get(key) != flat[1].get(key)]
         if as_json:
             print_json({"schema": 1, "differences": {k: [flat[0].get(k), flat[1].get(k)] for k in keys}})

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from math import degrees, inf
+from collections.abc import Callable
+from math import degrees, inf, radians
 from typing import Any
 
 from pydantic import BaseModel
@@ -68,18 +69,22 @@ def _said(key: str, value: Any) -> str:
     if key == "helix_pitch" and value == inf:
         return '"straight"'
     if key in _ANGLES:
-        return f'"{_plain(degrees(value))} deg"'
+        return f'"{_shortest(degrees(value), radians, value)} deg"'
     if key in _SHARES:
-        return f'"{_plain(100 * value)} %"'
+        return f'"{_shortest(100 * value, lambda share: share * 0.01, value)} %"'
     if key in _PURE:
         return _plain(value)
     return f'"{_plain(value)} {_TAILS.get(key, "mm")}"'
 
 
 def _plain(value: float) -> str:
-    """The shortest text of a number to 15 digits, so that 15 deg stays 15."""
-    text = f"{value:.15g}"
-    return text if float(text) == value or len(text) > 15 else repr(value)
+    return _shortest(value, float, value)
+
+
+def _shortest(value: float, back: Callable[[float], float], wanted: float) -> str:
+    """The shortest text of ``value`` that reads ``back`` as ``wanted``, so that 15 deg stays 15."""
+    texts = (f"{value:.{digits}g}" for digits in range(1, 17))
+    return next((text for text in texts if back(float(text)) == wanted), repr(value))
 
 
 def _quoted(text: str) -> str:

@@ -177,3 +177,24 @@ def test_grip_loads_no_heavy_library(duty: Path) -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert done.stdout.splitlines()[-1] == "HEAVY []"
+
+
+def test_check_and_diff_take_a_duty(duty: Path) -> None:
+    code, out, _ = told("check", GENERAL, "--duty", duty, "--json")
+    assert code == 3 and json.loads(out)["grip"]["ok"] is False
+    assert told("check", GENERAL)[0] == 0
+    other = FOLDER / "shallot-gentle.toml"
+    different = json.loads(told("diff", GENERAL, other, "--duty", duty, "--json")[1])["differences"]
+    assert any(key.startswith("grip.report.items[0].grip_size_mm") for key in different)
+
+
+def test_a_slight_rib_lifts_a_stone_that_a_bold_one_seizes(tmp_path: Path) -> None:
+    """common practice, no source: a solid transfer roller with a slight rib lifts stones instead of seizing them."""
+    file = tmp_path / "stone.toml"
+    file.write_text(DUTY.replace('diameters = ["10 mm", "50 mm"]', 'diameters = ["30 mm", "36 mm"]'))
+    kinds = {}
+    for name in ("beet-general", "celeriac-transfer"):
+        page = json.loads(told("grip", FOLDER / f"{name}.toml", "--duty", file, "--json")[1])
+        kinds[name] = page["items"][1]["kind"], page["rising"]["grip_size_mm"]
+    assert kinds["beet-general"][0] == "rib"
+    assert kinds["celeriac-transfer"] == ("rides", [0.0, 0.0])

@@ -15,7 +15,9 @@ import pytest
 
 from rollergen.shape.screw_table import ScrewStack, ScrewTable, look_up, screw_table, stacked
 from rollergen.shape.section import section_of
+from rollergen.shape.touching_mate import Pair
 from rollergen.spec.reading import profile_from_text
+from rollergen.study.grip import grip_size
 
 PROFILE = """
 name = "nip"
@@ -175,25 +177,33 @@ def threshold(counts: np.ndarray, starts: int) -> float:
 
 
 STARTS = 4
-STRAIGHT = {  # mm by friction: what the closed form gives
-    ("low", 0.3): 32.33,
-    ("low", 0.5): 45.48,
-    ("low", 0.7): 61.51,
-    ("mid", 0.3): 42.55,
-    ("mid", 0.5): 57.11,
-    ("mid", 0.7): 74.62,
-    ("tall", 0.3): 51.08,
-    ("tall", 0.5): 66.67,
-    ("tall", 0.7): 85.26,
-}
-HELICAL = {  # pitch 640 mm
-    ("low", 0.3): 25.5,
-    ("low", 0.5): 40.0,
-    ("mid", 0.3): 32.9,
-    ("mid", 0.5): 50.0,
-    ("tall", 0.3): 39.2,
-    ("tall", 0.5): 58.6,
-}
+
+
+def modelled(frictions: tuple[float, ...], pitch: float | None) -> dict[tuple[str, float], float]:
+    """What the grip study says of each roller and friction, mate standing (mm)."""
+    return {
+        (name, friction): grip_size(pair_of(name, pitch), friction) for name in RIBS for friction in frictions
+    }
+
+
+def pair_of(name: str, pitch: float | None) -> Pair:
+    body, count, height = RIBS[name]
+    said = "straight" if pitch is None else f"{pitch} mm"
+    profile = profile_from_text(PROFILE.format(body=body, count=count, height=height, pitch=said))
+    return Pair(
+        outline=section_of(profile).outer,
+        count=count,
+        turn_per_mm=profile.turn_per_mm,
+        body_radius=profile.body_radius,
+        tip_radius=profile.tip_radius,
+        mate_radius=46.0,
+        axis_distance=113.5,
+        speed_ratio=0.0,
+    )
+
+
+STRAIGHT = modelled((0.3, 0.5, 0.7), None)
+HELICAL = modelled((0.3, 0.5), 640.0)
 
 
 def cases_of(sizes: dict[tuple[str, float], float]) -> list[tuple[str, float, float]]:
