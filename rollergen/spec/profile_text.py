@@ -84,7 +84,7 @@ def _plain(value: float) -> str:
 def _shortest(value: float, back: Callable[[float], float], wanted: float) -> str:
     """The shortest text of ``value`` that reads ``back`` as ``wanted``, so that 15 deg stays 15."""
     texts = (f"{value:.{digits}g}" for digits in range(1, 17))
-    return next((text for text in texts if back(float(text)) == wanted), repr(value))
+    return next((text for text in texts if "e+" not in text and back(float(text)) == wanted), repr(value))
 
 
 def _quoted(text: str) -> str:

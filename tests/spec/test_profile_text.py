@@ -26,6 +26,7 @@ def test_a_profile_written_out_reads_back_to_itself(path: Path) -> None:
     profile = read_profile(path)
     text = profile_text(profile, remarks=("proposed",))
     assert text.startswith("# proposed\n")
+    assert "e+" not in text and "99999" not in text
     again = profile_from_text(text, folder=path.parent)
     assert near(again.model_dump(), profile.model_dump())
     assert profile_text(again, remarks=("proposed",)) == text
