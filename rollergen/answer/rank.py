@@ -32,7 +32,7 @@ from rollergen.study.harm import chance, froude_number, share_below
 PLENTY = 10.0  # chances a second from which more add nothing; ours, settable
 CRUMB = 5.0  # mm: loose soil that should find a window; ours, settable
 MOST_TIP, MOST_ROOT = 0.3, 0.45  # of a rib's height: roundings a proposed rib carries at most
-SIZE_WITHIN = 1e-5  # of a size: far below what friction leaves open
+SIZE_WITHIN = 1e-4  # of a size: far below what friction leaves open
 HEIGHT_STEP, HEIGHT_REACH = 0.5, 4.0  # mm: rib heights tried for the second
 GAPS_ALIKE = 0.1  # mm: tip gaps further apart than this are told
 
@@ -369,7 +369,7 @@ FIGURES = (
         words="largest body seized at the crop's highest friction",
         formula="grip size, the larger of both sides",
         source="grip study",
-        limits="to 1e-5 of itself",
+        limits="to 1e-4 of itself",
         unit="mm",
     ),
     Figure(

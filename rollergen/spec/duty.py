@@ -49,7 +49,8 @@ def _turning(speed: float) -> float:
         )
     if speed < 0:
         raise Unreadable(
-            f'is negative: a duty has no direction, both sides of the roller are reported; write "{rpm(-speed):g} rpm"'
+            f"{rpm(speed):g} rpm is negative: a duty has no direction, both sides of the roller are "
+            f'reported; write "{rpm(-speed):g} rpm"'
         )
     return speed
 
@@ -58,7 +59,8 @@ def _long_over_short(value: float) -> float:
     if not 1 <= value <= MOST_LENGTH_RATIO:
         turned = f"; upside down? write {1 / value:.3g}" if 1 / MOST_LENGTH_RATIO <= value < 1 else ""
         raise Unreadable(
-            f"{value:g} is outside the limit: 1 (round) to {MOST_LENGTH_RATIO:g}, long diameter over short{turned}"
+            f"{value:g} is outside the limit: 1 (round) to {MOST_LENGTH_RATIO:g}, "
+            f"long diameter over short{turned}"
         )
     return value
 

@@ -6,6 +6,7 @@ What one value alone can get wrong is refused where it is read (``spec.ranges``,
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
+from difflib import get_close_matches
 from typing import Any
 
 from rollergen.errors import Complaint
@@ -41,8 +42,8 @@ def sizes_told_once(raw: dict[str, Any]) -> list[Complaint]:
         return [
             Complaint(key="crop.sieve", message="stands beside diameters; keep either the one or the other")
         ]
-    if "diameters" in crop or "sieve" in crop:
-        return []
+    if any(get_close_matches(key, ("diameters", "sieve"), cutoff=0.6) for key in crop):
+        return []  # told, or misspelt and complained about as such
     known = preset_rows("crop").get(str(crop.get("preset")), {})
     least = known["least_permitted"].value if "least_permitted" in known else "45 mm"
     why = f'preset "{crop["preset"]}" gives no largest size: ' if known else ""

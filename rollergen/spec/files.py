@@ -5,13 +5,20 @@ from __future__ import annotations
 import re
 import stat
 import tomllib
+from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path as File
 from typing import Any, NoReturn
 
 from rollergen.errors import Complaint, FileTrouble, ProfileError
+from rollergen.spec.places import Path, dotted, places_of
 
 LARGEST_FILE = 2_000_000  # bytes; a profile, a duty or a bed is a page of text
+LONGEST_NUMBER = 64  # bits, TOML 1.0: "arbitrary 64-bit signed integers should be accepted"
+DEEPEST = 50  # tables and lists in each other; ours go 4 deep
+MOST_GIANTS = 20  # complained about; more of them help nobody
 
 Raw = dict[str, Any]
 
@@ -51,7 +58,33 @@ def same_file(one: File, other: File) -> bool:
 
 
 def _layer(text: str, folder: File, file: str, path: File | None, what: str) -> Layer:
-    return Layer(file=file, folder=folder, path=path, text=text, raw=_parsed(text, file, what))
+    raw = _parsed(text, file, what)
+    if giants := list(islice(_giants(raw, file, what), MOST_GIANTS)):
+        places = places_of(text)
+        raise ProfileError([_giant(path, *places.get(path, (0, 0)), file) for path in giants])
+    return Layer(file=file, folder=folder, path=path, text=text, raw=raw)
+
+
+def _giants(raw: Raw, file: str, what: str) -> Iterator[Path]:
+    """Where whole numbers stand that TOML does not promise to hold; they may be too long even to be printed.
+
+    Refuses a text nested too deeply: dotted keys (a.b.c …) nest without brackets and without end.
+    """
+    waiting: deque[tuple[Path, Any]] = deque([((), raw)])
+    while waiting:
+        path, node = waiting.popleft()
+        if len(path) > DEEPEST:
+            _refuse(f"tables are nested too deeply to be a {what}", file)
+        if isinstance(node, int) and node.bit_length() > LONGEST_NUMBER:
+            yield path
+        if isinstance(node, dict | list):
+            entries = node.items() if isinstance(node, dict) else enumerate(node)
+            waiting += [((*path, key), value) for key, value in entries]
+
+
+def _giant(path: Path, line: int, column: int, file: str) -> Complaint:
+    message = f"is a whole number of more than {LONGEST_NUMBER} bits; write the number you mean, e.g. 5"
+    return Complaint(key=dotted(path), message=message, file=file, line=line, column=column)
 
 
 def _refuse(message: str, file: str, *, line: int = 0, column: int = 0) -> NoReturn:

@@ -93,9 +93,9 @@ def test_a_row_agrees_with_the_full_grip_verdict(drawn: list[Drawn]) -> None:
     for one in drawn:
         row, verdict = judge(one, duty, running), judge_grip(one, duty, running)
         crop, clods, _ = verdict.report.items
-        assert row.crop_grip_mm == pytest.approx(max(s.grip_size_mm[1] for s in crop.sides), rel=2e-5)
+        assert row.crop_grip_mm == pytest.approx(max(s.grip_size_mm[1] for s in crop.sides), rel=2e-4)
         sure = max(clods.grip_size_mm[0], verdict.report.drop_size_mm)
-        assert row.taken[0].sure_size_mm == pytest.approx(sure, rel=2e-5)
+        assert row.taken[0].sure_size_mm == pytest.approx(sure, rel=2e-4)
         assert (row.crop_at_risk == 0) == verdict.ok
 
 

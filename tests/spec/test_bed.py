@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from rollergen.errors import Complaint, ProfileError
 from rollergen.spec.duty_schema import bed_schema
@@ -74,6 +76,42 @@ def test_a_slip_is_told_with_key_place_and_way_out(old: str, new: str, key: str,
 
 def test_a_bed_without_rollers_is_refused() -> None:
     assert any(c.key == "rollers" for c in complaints_of('name = "none"\nwidth = "1 m"\n'))
+
+
+JUNK = st.sampled_from(
+    ['"9 kg"', "9", "true", "[]", "{}", '""', '"."', '"../.."', '"gone.toml"', '"beet-left.toml"', "nan",
+     '"0 mm"', '"0 rpm"', '"1.5 Hz"', "0x" + "f" * 5000, "[{a = 1}]", '"\\u0000"', '"smooth"']
+)  # fmt: skip
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    slips=st.lists(
+        st.tuples(st.integers(1, len(BED.splitlines()) - 1), JUNK, st.booleans()), min_size=1, max_size=3
+    ),
+    more=st.sampled_from(["", "segment", "profile", "diameter", "extends", "rollers", "phase"]),
+)
+def test_any_broken_lines_are_complaints_or_still_a_bed(
+    slips: list[tuple[int, str, bool]], more: str
+) -> None:
+    lines = BED.splitlines()
+    for line, junk, drop in slips:
+        key, _, value = lines[line].partition(" = ")
+        lines[line] = "" if drop else f"{key} = {junk}" if value else lines[line]
+    if more:
+        line, junk, _ = slips[0]
+        lines.insert(line, f"{more} = {junk}")
+    try:
+        bed = bed_from_text("\n".join(lines), folder=PROFILES)
+        assert all(roller.tip_radius >= roller.body_radius > 0 for roller in bed.rollers)
+    except ProfileError as wrong:
+        assert wrong.complaints and all(c.message and c.file for c in wrong.complaints)
+
+
+def test_every_unreadable_profile_is_named_at_its_roller() -> None:
+    text = BED.replace('diameter = "90 mm"', 'profile = "gone.toml"').replace("beet-general", "beet-genral")
+    places = [(c.key, c.line) for c in complaints_of(text)]
+    assert places == [("rollers[0].profile", 5), ("rollers[1].profile", 10)]
 
 
 @pytest.mark.parametrize("path", BEDS, ids=lambda p: p.stem)

@@ -118,6 +118,11 @@ def test_all_slips_at_once_and_a_duty_without_crop() -> None:
     assert any(c.key == "crop" for c in complaints_of('name = "none"\n'))
 
 
+def test_a_misspelt_size_is_complained_about_once() -> None:
+    (complaint,) = complaints_of(DUTY.replace('diameters = ["45 mm"', 'diametres = ["45 mm"'))
+    assert complaint.key == "crop.diametres" and "diameters" in complaint.message
+
+
 def test_a_mate_that_stands_still_is_valid() -> None:
     run = duty_from_text(DUTY.replace("mate_speed_ratio = -0.6", "mate_speed_ratio = 0")).run
     assert run is not None and run.mate_speed_ratio == 0
@@ -150,19 +155,53 @@ def test_every_preset_value_shows_its_source_and_mark() -> None:
 
 
 JUNK = st.sampled_from(
-    ['"9 kg"', "9", "-1", "true", "[]", "{}", '""', '["1 mm"]', "[0.1]", "nan", '"inf mm"', "[[]]"]
+    [
+        '"9 kg"',
+        "9",
+        "-1",
+        "true",
+        "[]",
+        "{}",
+        '""',
+        '["1 mm"]',
+        "[0.1]",
+        "nan",
+        '"inf mm"',
+        "[[]]",
+        "9" * 400,
+        "0x" + "f" * 5000,
+        "[0x" + "f" * 5000 + ", 1]",
+        "[nan, nan]",
+        "[1979-05-27, 2]",
+        '"1/0 mm"',
+        '[["1 mm", 0], ["1 mm", 1]]',
+        '[["1 mm", nan], ["2 mm", 1]]',
+        "[{a = 1}]",
+        '"\\u0000"',
+    ]
 )
 
 
 @settings(max_examples=150, deadline=None)
-@given(line=st.integers(1, len(DUTY.splitlines()) - 1), junk=JUNK, drop=st.booleans())
-def test_any_broken_line_is_a_complaint_or_still_a_duty(line: int, junk: str, drop: bool) -> None:
+@given(
+    slips=st.lists(
+        st.tuples(st.integers(1, len(DUTY.splitlines()) - 1), JUNK, st.booleans()), min_size=1, max_size=4
+    ),
+    more=st.sampled_from(["", "sieve", "diameters", "preset", "extends", "debris", "crop", "note"]),
+)
+def test_any_broken_lines_are_complaints_or_still_a_duty(
+    slips: list[tuple[int, str, bool]], more: str
+) -> None:
     lines = DUTY.splitlines()
-    key, _, value = lines[line].partition(" = ")
-    lines[line] = "" if drop else f"{key} = {junk}" if value else lines[line]
-    text = "\n".join(lines)
+    for line, junk, drop in slips:
+        key, _, value = lines[line].partition(" = ")
+        lines[line] = "" if drop else f"{key} = {junk}" if value else lines[line]
+    if more:
+        line, junk, _ = slips[0]
+        lines.insert(line, f"{more} = {junk}")
     try:
-        duty_from_text(text)
+        duty = duty_from_text("\n".join(lines))
+        assert 0 <= duty.crop.share_below(60.0) <= 1
     except ProfileError as wrong:
         assert wrong.complaints and all(c.message and c.file for c in wrong.complaints)
 

@@ -293,7 +293,8 @@ def test_a_wrong_value_of_a_mate_is_named(line: str, key: str):
         "[compound]\nname = []", "[bore]\nsection = {}\nacross = []", "[ribs]\nflank_angle = []",
         "[chambers]\ncount = 'x'\nfoamed = ['1']", "extends = 5", "extends = ''",
         "[chambers]\nfoamed = [true]\nfill = 'foam'\ncount = 99999999999999999999", "a = " + "9" * 5000,
-        "a = " + "[" * 5000, "[body", "a = 1\na = 2", "a = 'x", 'a = """', "\x01", "a = 1e999",
+        "a = " + "[" * 5000, "a" + ".a" * 5000 + " = 1", "a = 0x" + "f" * 5000, "a = [0x" + "f" * 5000 + "]",
+        "[body", "a = 1\na = 2", "a = 'x", 'a = """', "\x01", "a = 1e999",
     ],
 )  # fmt: skip
 def test_no_text_is_answered_with_anything_but_complaints(text: str):
