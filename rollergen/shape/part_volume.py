@@ -19,9 +19,11 @@ from rollergen.shape.properties import area_of, centroid_of
 
 ROUND = 12  # nodes round an arc of 0.4 rad or along a line, and along a quarter turn: rounding is reached
 ALONG = 6  # nodes along a row whose offset grows: area is of degree 2 (smooth where corners are mitred)
+PARTS_KEPT = 8  # figures are asked for by the report, the checks and the writers of one part in turn
 Vector = tuple[float, float, float]
 
 
+@lru_cache(maxsize=PARTS_KEPT)
 def volume_of(part: Part) -> float:
     """Volume (mm^3): area of every side's outline over its length, holes subtracted.
 
@@ -31,6 +33,7 @@ def volume_of(part: Part) -> float:
     return sum(_sign(side) * _side_volume(side) for side in part.sides)
 
 
+@lru_cache(maxsize=PARTS_KEPT)
 def centroid_of_part(part: Part) -> Vector:
     """Centre of volume (mm)."""
     moment = np.zeros(3)
@@ -41,6 +44,7 @@ def centroid_of_part(part: Part) -> Vector:
     return (x, y, z)
 
 
+@lru_cache(maxsize=PARTS_KEPT)
 def surface_of(part: Part) -> float:
     """Area of the whole surface, sides and caps (mm^2).
 
