@@ -7,12 +7,16 @@ text: the header (time stamp, author), the solid's name, the density's unit, str
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
+import numpy as np
+
 from rollergen.errors import BirthError
+from rollergen.shape.outline import Floats
 from rollergen.shape.solid import load_kernel
 
 Vector = tuple[float, float, float]
@@ -20,7 +24,7 @@ SCHEMA = "AP242_MANAGED_MODEL_BASED_3D_ENGINEERING_MIM_LF {1 0 10303 442 1 1 4 }
 # ISO 10303-21 wants a time; one that says "not recorded" keeps the same input at the same bytes
 NO_TIME = "1970-01-01T00:00:00"
 # stand-ins the kernel carries through, replaced by encoded strings afterwards
-PRODUCT, COMPOUND = "rollergen-product", "rollergen-compound"
+PRODUCT, COMPOUND, WHOLE = "rollergen-product", "rollergen-compound", "rollergen-whole"
 
 
 def step_bytes(
@@ -57,6 +61,100 @@ def step_bytes(
     ).encode("ascii")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Piece:
+    """One solid of an assembly with its name and the closed-form figures a reader can check (mm)."""
+
+    solid: Any
+    name: str
+    colour: str
+    volume_mm3: float
+    area_mm2: float
+    centroid_mm: Vector
+
+
+def assembly_bytes(
+    pieces: Sequence[Piece],
+    places: Sequence[tuple[int, Floats]],
+    *,
+    name: str,
+    compound: str,
+    density_kg_m3: float,
+) -> bytes:
+    """STEP assembly: every piece once, placed as often as wanted; the same bytes for the same input.
+
+    ``places``: (number of the piece, (3, 4) rigid motion in mm).  Raises ValueError without pieces or
+    places, or for a place of a piece that is not there.
+    """
+    if not pieces or not places or not all(0 <= number < len(pieces) for number, _ in places):
+        raise ValueError(f"{name}: an assembly needs pieces, and places of pieces that are there")
+    load_kernel()
+    silence_kernel()
+    text = _written(_assembled(pieces, places, density_kg_m3))
+    body = text[text.index("DATA;") :]
+    volume = sum(pieces[number].volume_mm3 for number, _ in places)
+    mass = volume * 1e-9 * density_kg_m3
+    body = _named(body, WHOLE, name, f"{len(places)} pieces, {mass:.6g} kg of {compound or 'compound'}")
+    for number, piece in enumerate(pieces):
+        one = f"{piece.volume_mm3 * 1e-9 * density_kg_m3:.6g} kg of {compound or 'compound'}"
+        body = _named(body, f"{PRODUCT}-{number}-", piece.name, one)
+    body = body.replace(
+        f"DESCRIPTIVE_REPRESENTATION_ITEM('{COMPOUND}'",
+        f"DESCRIPTIVE_REPRESENTATION_ITEM({encoded(compound or 'compound')}",
+    )
+    body = _numbered(body, len(places))
+    return (_header(name, "assembly of segments, B-rep in mm") + _density_units(body)).encode("ascii")
+
+
+def _named(body: str, stand_in: str, name: str, description: str) -> str:
+    said = encoded(name)
+    return _once(
+        rf"PRODUCT\('{stand_in}',\s*'{stand_in}',\s*''", f"PRODUCT({said},{said},{encoded(description)}", body
+    )
+
+
+def _numbered(body: str, places: int) -> str:
+    """Own numbers and names for the places: the kernel counts on from one file to the next in a process."""
+    count = iter(range(1, places + 1))
+    changed, found = re.subn(
+        r"NEXT_ASSEMBLY_USAGE_OCCURRENCE\('[^']*','[^']*',",
+        lambda _: f"NEXT_ASSEMBLY_USAGE_OCCURRENCE('{(n := next(count, 0))}','place {n}',",
+        body,
+    )
+    if found != places:
+        raise BirthError(f"the STEP text of the kernel has {found} places, expected {places}")
+    return changed
+
+
+def _assembled(pieces: Sequence[Piece], places: Sequence[tuple[int, Floats]], density_kg_m3: float) -> Any:
+    from OCP.gp import gp_Trsf
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDataStd import TDataStd_Name
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.TopLoc import TopLoc_Location
+    from OCP.XCAFApp import XCAFApp_Application
+    from OCP.XCAFDoc import XCAFDoc_DocumentTool
+
+    document = TDocStd_Document(TCollection_ExtendedString("XmlOcaf"))
+    XCAFApp_Application.GetApplication_s().InitDocument(document)
+    shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
+    labels = [
+        _labelled(
+            document, piece.solid, f"{PRODUCT}-{number}-", piece.colour, density_kg_m3,
+            (piece.volume_mm3, piece.area_mm2, piece.centroid_mm),
+        )
+        for number, piece in enumerate(pieces)
+    ]  # fmt: skip
+    whole = shapes.NewShape()
+    TDataStd_Name.Set_s(whole, TCollection_ExtendedString(WHOLE))
+    for number, matrix in places:
+        motion = gp_Trsf()
+        motion.SetValues(*(float(value) for value in np.asarray(matrix).ravel()))
+        shapes.AddComponent(whole, labels[number], TopLoc_Location(motion))
+    shapes.UpdateAssemblies()
+    return document
+
+
 def silence_kernel() -> None:
     """Keep the kernel's transfer statistics off stdout, where only results belong."""
     from OCP.Message import Message, Message_PrinterOStream
@@ -66,12 +164,28 @@ def silence_kernel() -> None:
 
 def _document(solid: Any, colour: str, density_kg_m3: float, figures: tuple[float, float, Vector]) -> Any:
     """One labelled shape with colour, material and validation properties."""
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.XCAFApp import XCAFApp_Application
+
+    document = TDocStd_Document(TCollection_ExtendedString("XmlOcaf"))
+    XCAFApp_Application.GetApplication_s().InitDocument(document)
+    _labelled(document, solid, PRODUCT, colour, density_kg_m3, figures)
+    return document
+
+
+def _labelled(
+    document: Any,
+    solid: Any,
+    stand_in: str,
+    colour: str,
+    density_kg_m3: float,
+    figures: tuple[float, float, Vector],
+) -> Any:
     from OCP.gp import gp_Pnt
     from OCP.Quantity import Quantity_Color, Quantity_TOC_sRGB
     from OCP.TCollection import TCollection_ExtendedString, TCollection_HAsciiString
     from OCP.TDataStd import TDataStd_Name
-    from OCP.TDocStd import TDocStd_Document
-    from OCP.XCAFApp import XCAFApp_Application
     from OCP.XCAFDoc import (
         XCAFDoc_Area,
         XCAFDoc_Centroid,
@@ -80,10 +194,8 @@ def _document(solid: Any, colour: str, density_kg_m3: float, figures: tuple[floa
         XCAFDoc_Volume,
     )
 
-    document = TDocStd_Document(TCollection_ExtendedString("XmlOcaf"))
-    XCAFApp_Application.GetApplication_s().InitDocument(document)
     label = XCAFDoc_DocumentTool.ShapeTool_s(document.Main()).AddShape(solid, False)
-    TDataStd_Name.Set_s(label, TCollection_ExtendedString(PRODUCT))
+    TDataStd_Name.Set_s(label, TCollection_ExtendedString(stand_in))
     colours = XCAFDoc_DocumentTool.ColorTool_s(document.Main())
     colours.SetColor(label, Quantity_Color(*rgb_of(colour), Quantity_TOC_sRGB), XCAFDoc_ColorGen)
     materials = XCAFDoc_DocumentTool.MaterialTool_s(document.Main())
@@ -94,7 +206,7 @@ def _document(solid: Any, colour: str, density_kg_m3: float, figures: tuple[floa
     XCAFDoc_Volume.Set_s(label, volume)
     XCAFDoc_Area.Set_s(label, area)
     XCAFDoc_Centroid.Set_s(label, gp_Pnt(*(round(c, 9) for c in centroid)))  # 1 pm: no -4.E-15
-    return document
+    return label
 
 
 def rgb_of(colour: str) -> Vector:
@@ -146,35 +258,32 @@ def _settings(wanted: dict[str, str | int]) -> Iterator[None]:
 def _corrected(text: str, *, name: str, part_name: str, compound: str, description: str) -> str:
     """Own header, names and density unit; each correction must hit exactly as often as it should."""
     body = text[text.index("DATA;") :]
-    product, solid, material = encoded(name), encoded(part_name), encoded(compound or "compound")
-    body = _once(
-        rf"PRODUCT\('{PRODUCT}',\s*'{PRODUCT}',\s*''",
-        f"PRODUCT({product},{product},{encoded(description)}",
-        body,
-    )
+    solid, material = encoded(part_name), encoded(compound or "compound")
+    body = _named(body, PRODUCT, name, description)
     body = _once(r"MANIFOLD_SOLID_BREP\(''", f"MANIFOLD_SOLID_BREP({solid}", body)
     body = _once(
         rf"DESCRIPTIVE_REPRESENTATION_ITEM\('{COMPOUND}'", f"DESCRIPTIVE_REPRESENTATION_ITEM({material}", body
     )
-    return _header(name) + _density_unit(body)
+    return _header(name, "one part, B-rep in mm") + _density_units(body)
 
 
-def _density_unit(body: str) -> str:
-    """The kernel writes gram^3 cm^2 whatever the density: make it gram^1 cm^-3."""
-    found = re.search(
+def _density_units(body: str) -> str:
+    """The kernel writes gram^3 cm^2 whatever the density: make it gram^1 cm^-3, for every part."""
+    found = re.findall(
         r"MEASURE_REPRESENTATION_ITEM\('density measure',\s*POSITIVE_RATIO_MEASURE\([^)]*\),\s*#(\d+)\)", body
     )
-    if found is None:
+    if not found:
         raise BirthError("the STEP text of the kernel has no density measure")
-    elements = re.search(rf"#{found[1]} = DERIVED_UNIT\(\(#(\d+),\s*#(\d+)\)\)", body)
-    if elements is None:
-        raise BirthError("the STEP text of the kernel has no unit for the density")
-    for number, exponent, unit in (
-        (elements[1], "1.", r"MASS_UNIT\(\)"),
-        (elements[2], "-3.", r"LENGTH_UNIT\(\)"),
-    ):
-        element = rf"(#{number} = DERIVED_UNIT_ELEMENT\(#(\d+),)[^)]*(\);\s*#\2 = \( {unit})"
-        body = _once(element, rf"\g<1>{exponent}\g<3>", body)
+    for unit_number in dict.fromkeys(found):
+        elements = re.search(rf"#{unit_number} = DERIVED_UNIT\(\(#(\d+),\s*#(\d+)\)\)", body)
+        if elements is None:
+            raise BirthError("the STEP text of the kernel has no unit for the density")
+        for number, exponent, unit in (
+            (elements[1], "1.", r"MASS_UNIT\(\)"),
+            (elements[2], "-3.", r"LENGTH_UNIT\(\)"),
+        ):
+            element = rf"(#{number} = DERIVED_UNIT_ELEMENT\(#(\d+),)[^)]*(\);\s*#\2 = \( {unit})"
+            body = _once(element, rf"\g<1>{exponent}\g<3>", body)
     return body
 
 
@@ -186,9 +295,9 @@ def _once(pattern: str, replacement: str, text: str) -> str:
     return changed
 
 
-def _header(name: str) -> str:
+def _header(name: str, what: str) -> str:
     return (
-        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('one part, B-rep in mm'),'2;1');\n"
+        f"ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('{what}'),'2;1');\n"
         f"FILE_NAME({encoded(name + '.step')},'{NO_TIME}',(''),(''),'rollergen','rollergen','');\n"
         f"FILE_SCHEMA(('{SCHEMA}'));\nENDSEC;\n"
     )
