@@ -19,9 +19,21 @@ PLAIN = frozenset(
 
 def figures() -> dict[str, Figure]:
     """Every figure by its key.  Raises ValueError when two entries claim one key."""
-    from rollergen.answer import advise, fitted, grip_verdict, rank, trials, weight
+    from rollergen.answer import advise, fitted, grip_verdict, rank, roller, trials, weight
     from rollergen.answer import figures as of_the_report
-    from rollergen.study import budget, fit, grip_figures, inertia, trial
+    from rollergen.study import (
+        balance,
+        budget,
+        clamp,
+        drive,
+        fit,
+        grip_figures,
+        inertia,
+        joints,
+        shaft_figures,
+        stack,
+        trial,
+    )
 
     found: dict[str, Figure] = {}
     rooms = (
@@ -37,6 +49,13 @@ def figures() -> dict[str, Figure]:
         advise,
         trials,
         trial,
+        roller,
+        stack,
+        clamp,
+        joints,
+        shaft_figures,
+        balance,
+        drive,
     )
     for room in rooms:
         for figure in room.FIGURES:

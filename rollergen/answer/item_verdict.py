@@ -321,10 +321,10 @@ def _axial_windows(pair: Pair, shares: Band) -> tuple[float | None, float | None
 
 def _crop_words(item: Item, size: float, safe: bool) -> str:
     if size == 0.0:
-        return f"{item.name}: safe, nothing is seized"
+        return f"{item.name}: stays, nothing is seized"
     if safe:
         return (
-            f"{item.name}: safe, {item.smallest:g} mm and up ride over a grip size of {size:.1f} mm at friction"
+            f"{item.name}: stays, {item.smallest:g} mm and up ride over a grip size of {size:.1f} mm at friction"
             f" {item.governing[1]:g}"
         )
     return (

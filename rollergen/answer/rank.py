@@ -268,7 +268,7 @@ def _words(row: Ranked, crop: Item) -> list[str]:
             f" friction {crop.governing[1]:g}"
         )
     else:
-        said.append(f"{crop.name} is safe: nothing above {row.crop_grip_mm:.1f} mm is seized")
+        said.append(f"{crop.name} stays: nothing above {row.crop_grip_mm:.1f} mm is seized")
     for taken in row.taken:
         if taken.share is None:
             said.append(f"{taken.name} lying across is not judged")

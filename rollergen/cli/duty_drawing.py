@@ -33,7 +33,7 @@ def _bands(duty: Duty | None) -> list[Any]:
     ]
 
 
-def _form(picture: Path) -> Literal["png", "svg"]:
+def form_of(picture: Path) -> Literal["png", "svg"]:
     one_of("--picture", picture.suffix, (".png", ".svg"))
     return "svg" if picture.suffix == ".svg" else "png"
 
@@ -46,7 +46,7 @@ def draw_grip(
     from rollergen.export import grip_picture as pictures
     from rollergen.export.files import write_aside
 
-    form, name = _form(picture), drawn.profile.name
+    form, name = form_of(picture), drawn.profile.name
     if show == "section":
         state = limit_of(pair, friction)
         limit = pictures.Limit(
@@ -102,7 +102,7 @@ def draw_curves(
     from rollergen.export.files import write_aside
     from rollergen.export.grip_picture import grip_curves_picture
 
-    form = _form(picture)
+    form = form_of(picture)
     at = drawn if tip_gap is None else [at_tip_gap(d, tip_gap) for d in drawn]
     pairs = [pair_for(d, *smooth_mate_of(d.profile), running) for d in at]
     sizes = _diameters(pairs)
@@ -126,7 +126,7 @@ def draw_trade_off(picture: Path, advice: Advice, duty: Duty) -> None:
         chosen=(chosen.row.crop_grip_mm, chosen.row.points["debris"]) if chosen else None,
         title=f"what {duty.name} trades: every candidate that was tried",
         smallest_crop=duty.crop.smallest_diameter,
-        form=_form(picture),
+        form=form_of(picture),
     )
     write_aside(picture, page)
 
@@ -150,7 +150,7 @@ def draw_trial(picture: Path, bed: Bed, running: Running, duty: Duty, report: Tr
             on_bed=on_bed,
             errors=[[spread.error for spread in column] for column in zip(*rows, strict=True)],
             title=title,
-            form=_form(picture),
+            form=form_of(picture),
         )
         write_aside(picture, page)
         return

@@ -56,6 +56,11 @@ def build(
     degree: Annotated[int, typer.Option(help="5, or 3: cubic surfaces for old readers.")] = 5,
     jobs: Annotated[int, typer.Option(min=0, help="Profiles at a time; 0 is as many as pays.")] = 0,
     again: Annotated[bool, typer.Option("--again", help="Make files anew even if nothing changed.")] = False,
+    stack: Annotated[
+        bool,
+        typer.Option("--stack", help="The whole roller too: the first profile, others its shorter sections."),
+    ] = False,
+    width: Annotated[str | None, typer.Option(help="Shaft length to fill with --stack.")] = None,
     verbose: Annotated[
         bool, typer.Option("--verbose", help="Print the defaults that were filled in.")
     ] = False,
@@ -93,6 +98,8 @@ def build(
         }
         one_of("--detail", detail, ("full", "envelope"))
         one_of("--degree", degree, (3, 5))
+        if stack != (width is not None):
+            raise UsageError('--stack and --width go together, e.g. --stack --width "1.6 m"')
         orders = [Order(path=path, out=out, **how) for path in profiles]  # type: ignore[arg-type]
         results: list[Built] = []
         with progress(len(orders), "build") as step:
@@ -102,9 +109,28 @@ def build(
                     write_aside(path, data)
                 results.append(result)
                 step(result.name)
-        return _told(results, verbose=verbose, strict=strict, units=units, as_json=as_json)
+        code = _told(results, verbose=verbose, strict=strict, units=units, as_json=as_json)
+        if stack and code in (0, LIMIT_NOT_MET):
+            for line in _stack(profiles, out, width, chord_error):
+                print(line, file=sys.stderr)
+        return code
 
     answer(work, as_json=as_json)
+
+
+def _stack(profiles: list[Path], out: Path, width: str | None, chord_error: str) -> list[str]:
+    """Build the whole roller beside its segments; what was written, a line a file."""
+    from rollergen.answer.roller import roller
+    from rollergen.cli.duty_asking import drawn_from_file
+    from rollergen.cli.stacking import STACK_FORMATS, write_stack
+    from rollergen.spec.units import parse_positive_length
+
+    assert width is not None  # it goes with --stack
+    drawn = [drawn_from_file(path) for path in profiles]
+    found = roller(drawn, parsed(parse_positive_length, width, "--width"))
+    error = parsed(parse_positive_length, chord_error, "--chord-error")
+    files = write_stack(found, drawn, out, STACK_FORMATS, error)
+    return [f"roller {file['kind']}: {file['path']}, {file['bytes']} bytes" for file in files]
 
 
 def _formats(text: str) -> tuple[str, ...]:

@@ -119,7 +119,7 @@ FIGURES = (
         words="diameter over grip size",
         formula="d / grip size at the friction that counts",
         source="definition",
-        limits="crop is safe above 1, debris taken below 1",
+        limits="crop stays above 1, debris taken below 1",
         unit="1",
     ),
     Figure(
