@@ -57,6 +57,14 @@ def run_duties(out: Path) -> None:
             "trial", bed, "--duty", duty, "--seconds", "4", "--bodies", "60", "--picture", folder / "bed.gif",
         ],
     }  # fmt: skip
+    told["roller.txt"] = [
+        "roller", general, "--width", "1.6 m", "--lengths", ROOT / "profiles/beet-short.toml", "--speed", "70 rpm",
+        "--table", "--picture", folder / "shafts.png",
+    ]  # fmt: skip
+    told["bed.txt"] = [
+        "bed", bed, "--lengths", ROOT / "profiles/beet-short.toml", "--picture", folder / "bed.png", "--parts",
+        folder / "parts.csv",
+    ]  # fmt: skip
     for name, words in told.items():
         command = [sys.executable, "-m", "rollergen", *map(str, words)]
         done = subprocess.run(command, check=True, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)

@@ -19,7 +19,18 @@ PLAIN = frozenset(
 
 def figures() -> dict[str, Figure]:
     """Every figure by its key.  Raises ValueError when two entries claim one key."""
-    from rollergen.answer import advise, fitted, grip_verdict, rank, roller, trials, weight
+    from rollergen.answer import (
+        advise,
+        bed_nips,
+        bed_overview,
+        bed_part_rows,
+        fitted,
+        grip_verdict,
+        rank,
+        roller,
+        trials,
+        weight,
+    )
     from rollergen.answer import figures as of_the_report
     from rollergen.study import (
         balance,
@@ -56,6 +67,9 @@ def figures() -> dict[str, Figure]:
         shaft_figures,
         balance,
         drive,
+        bed_overview,
+        bed_nips,
+        bed_part_rows,
     )
     for room in rooms:
         for figure in room.FIGURES:

@@ -19,7 +19,7 @@ WEIGHT = (
     _entry(
         "volume_mm3",
         "mm3",
-        "volume of rubber, foam not counted",
+        "volume of rubber, foam not counted; in a parts list of all pieces of a row",
         "area of each side's outline over its length, holes taken out",
         "Cavalieri; Steiner for offsets",
         _CAST,
@@ -51,7 +51,14 @@ WEIGHT = (
     _entry("mass_kg", "kg", "mass of rubber of one segment", "volume x density", _DEFINITION, _CAST),
     _entry("foam_mm3", "mm3", "volume of foam", "area of foamed chambers x free length", _DEFINITION, _CAST),
     _entry("foam_kg", "kg", "mass of foam", "foam volume x foam density", _DEFINITION, _CAST),
-    _entry("total_kg", "kg", "mass of one segment", "rubber + foam", _DEFINITION, _CAST),
+    _entry(
+        "total_kg",
+        "kg",
+        "mass of one segment; in a parts list of all that was weighed",
+        "rubber + foam",
+        _DEFINITION,
+        _CAST,
+    ),
     _entry(
         "centre_mm",
         "mm",
@@ -87,7 +94,7 @@ WEIGHT = (
     _entry(
         "cost",
         "currency",
-        "price of the rubber in one segment",
+        "price of the rubber in one segment; in a parts list of all pieces of a row",
         "mass x price per kg",
         "compound.price",
         "material only, no casting, waste or foam",
