@@ -24,7 +24,7 @@ from rollergen.spec.standard_bars import standard_bars
 from rollergen.spec.trace import Figure
 from rollergen.study.balance import BalanceReport, balance, unbalances
 from rollergen.study.clamp import ClampReport, clamp
-from rollergen.study.drive import DriveLoad, DriveReport, drive, surface_speed
+from rollergen.study.drive import DriveLoad, DriveReport, Turning, axial_speed, drive, surface_speed
 from rollergen.study.inertia import inertia_of
 from rollergen.study.joints import JointsReport, joints
 from rollergen.study.mass import weigh
@@ -33,6 +33,7 @@ from rollergen.study.shaft import (
     Loads,
     ShaftLimits,
     ShaftReport,
+    Steel,
     bars_over_widths,
     bent_axis,
     deflected_gap,
@@ -105,6 +106,7 @@ class RollerAnswer:
     balance: BalanceReport | None
     drive: DriveReport | None
     tip_speed_mm_s: float | None
+    axial_speed_mm_s: float | None
     ok: bool
     reasons: tuple[str, ...]
     notes: tuple[str, ...]
@@ -131,10 +133,15 @@ def roller(
     jointed = _joints(profile, lengths)
     segments = sum(_mass(by_name[name]) for name in names)
     bar, span = _bar(profile), asked.span or width
+    driven = _driven(main, segments, bar.mass_per_mm(Steel().density_kg_m3) * span, width, asked)
+    torque = driven.roller_torque_n_mm if driven is not None else 0.0
     loads = Loads(
         rubber_kg_per_mm=segments / filling.width_mm,
         crop_load=asked.crop_load,
         rib_force=asked.rib_force,
+        torque=torque,
+        segment_torque=torque / len(names),
+        segment_length=min(lengths) * (1 - filling.squeeze),
         rotation_speed=asked.rotation_speed or 0.0,
     )
     shafted = shaft(bar, span, loads=loads, limits=asked.limits)
@@ -162,10 +169,11 @@ def roller(
         fitted=fitted,
         bent=_bent(main, bar, span, loads),
         balance=_balanced(main, segments, shafted.shaft_kg, len(names), asked),
-        drive=_driven(main, segments, shafted.shaft_kg, width, asked),
+        drive=driven,
         tip_speed_mm_s=None
         if asked.rotation_speed is None
         else surface_speed(profile.tip_radius, asked.rotation_speed),
+        axial_speed_mm_s=_axial_speed(profile, asked.rotation_speed),
         ok=found.best is not None and shafted.shaft_ok,
         reasons=(*(() if found.best else (found.words,)), *shafted.reasons),
         notes=notes,
@@ -359,11 +367,23 @@ def _driven(drawn: Drawn, segments: float, shaft_kg: float, width: float, asked:
     return drive(load, rotation_speed=asked.rotation_speed, rollers=asked.rollers)
 
 
+def _axial_speed(profile: Profile, rotation_speed: float | None) -> float | None:
+    """How fast the ribs' pattern runs along the roller when it turns clockwise, tops towards +x (mm/s)."""
+    if rotation_speed is None or profile.ribs is None:
+        return None
+    pitch = profile.ribs.helix_pitch
+    lead = None if pitch == inf else pitch
+    return axial_speed(Turning(rotation_speed=-rotation_speed, lead=lead, hand=profile.ribs.hand))
+
+
 def _entry(key: str, unit: str, words: str, formula: str, source: str, limits: str) -> Figure:
     return Figure(key=key, words=words, formula=formula, source=source, limits=limits, unit=unit)
 
 
 FIGURES = (
+    _entry("axial_speed_mm_s", "mm/s", "speed of the rib pattern along the roller, positive towards +z",
+           "helix pitch x turns a second; clockwise seen from +z", "drive study",
+           "the most crop can be carried sideways, it slips"),
     _entry("filled", "-", "whether the width can be filled within the squeeze band", "stack search",
            "stack study", "lengths as given; end plates stiff"),
     _entry("segments_kg", "kg", "mass of all segments on the shaft, foam included", "sum of the segments",

@@ -113,7 +113,7 @@ def _print(seen: BedOverview, filled: FilledBed, listed: PartsList, units: Units
         kg = line.get("kg")
         said = [
             f"{line['count']} x" if line.get("count") else "",
-            f"{kg:.3f} kg" if isinstance(kg, float) else "",
+            f"{kg:.3f} kg in all" if isinstance(kg, float) else "",
         ]
         rows.append((f"{line['part']} {_called(line, units)}", " ".join(word for word in said if word)))
     print_rows(f"parts, {listed.total_kg:.2f} kg weighed", rows)

@@ -118,6 +118,16 @@ def _print_shaft(found: RollerAnswer, asked: Asked, units: Units) -> None:
         ("end slope", f"{s.end_slope_rad:.4f} rad"),
         ("stress over the corners", f"{s.combined_stress_mpa:.1f} MPa"),
         ("first critical speed", f"{s.critical_speed_rpm:.0f} rpm"),
+        *(
+            [
+                (
+                    "pressure in a bore, linear / even",
+                    f"{s.bore_pressure_mpa[0]:.2f} / {s.bore_pressure_mpa[1]:.2f} MPa",
+                )
+            ]
+            if s.bore_pressure_mpa
+            else []
+        ),
         ("verdict", "ok" if s.shaft_ok else "NOT MET"),
         ("smallest standard bar", chosen.bar.words if chosen.bar else "none in the table is enough"),
     ]
@@ -162,3 +172,7 @@ def _print_running(found: RollerAnswer) -> None:
         )  # fmt: skip
     if found.tip_speed_mm_s is not None:
         print(f"  rib tips run at {found.tip_speed_mm_s / 1000:.3f} m/s")
+    if found.axial_speed_mm_s is not None:
+        print(
+            f"  the helix runs along the roller at {found.axial_speed_mm_s / 1000:+.3f} m/s, turning clockwise"
+        )

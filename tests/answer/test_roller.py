@@ -184,6 +184,20 @@ def test_a_speed_near_the_critical_one_is_told(drawn: list[Drawn]) -> None:
     assert any("critical speed" in reason for reason in fast.reasons)
 
 
+def test_drive_torque_reaches_shaft_and_bores(found: RollerAnswer, drawn: list[Drawn]) -> None:
+    assert found.drive is not None and found.shaft.bore_pressure_mpa is not None
+    torque, pieces = found.drive.roller_torque_n_mm, len(found.names)
+    length = 96.0 * (1 - found.squeeze)
+    assert found.shaft.bore_pressure_mpa[1] == pytest.approx(
+        2 * torque / pieces / (32**2 * length)  # 36 mm square, corners of 2 mm: flats of 32 mm
+    )
+    assert found.shaft.torsion_stress_mpa == pytest.approx(torque / (0.208 * 36**3), rel=0.01)
+    still = roller(drawn, 1600.0)
+    assert still.drive is None and still.axial_speed_mm_s is None
+    # right-hand ribs, turning clockwise: the pattern runs to +z, one pitch a turn
+    assert found.axial_speed_mm_s == pytest.approx(650.0 * 7.0 / tau)
+
+
 def test_no_figure_is_without_an_entry(found: RollerAnswer) -> None:
     page = asdict(found)
     words = {
