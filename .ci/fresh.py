@@ -61,6 +61,7 @@ def run_duties(out: Path) -> None:
         "roller", general, "--width", "1.6 m", "--lengths", ROOT / "profiles/beet-short.toml", "--speed", "70 rpm",
         "--table", "--picture", folder / "shafts.png",
     ]  # fmt: skip
+    told["shed.txt"] = ["shed", general, "--duty", duty, "--picture", folder / "shed.png"]
     told["bed.txt"] = [
         "bed", bed, "--lengths", ROOT / "profiles/beet-short.toml", "--picture", folder / "bed.png", "--parts",
         folder / "parts.csv",

@@ -42,6 +42,7 @@ def figures() -> dict[str, Figure]:
         inertia,
         joints,
         shaft_figures,
+        shed,
         stack,
         trial,
     )
@@ -70,6 +71,7 @@ def figures() -> dict[str, Figure]:
         bed_overview,
         bed_nips,
         bed_part_rows,
+        shed,
     )
     for room in rooms:
         for figure in room.FIGURES:

@@ -19,6 +19,7 @@ import numpy as np
 from rollergen.answer.duty_items import Running, items_for, pair_for, smooth_mate_of
 from rollergen.answer.gap_verdict import misses_of
 from rollergen.answer.report import Drawn, draw_profile
+from rollergen.answer.shedding import shed_by
 from rollergen.errors import ProfileError, UsageError
 from rollergen.shape.touching_hold import largest_held
 from rollergen.shape.touching_mate import Pair, drop_size, open_share
@@ -83,8 +84,8 @@ class Taken:
 class Ranked:
     """One profile in the table.  ``points`` are the four criteria, 0 to 1; ``score`` their weighted sum.
 
-    ``crop_grip_mm``: largest body seized at the crop's highest friction, the worse side.  ``shed``: None,
-    no shed verdict is asked for.
+    ``crop_grip_mm``: largest body seized at the crop's highest friction, the worse side.  ``shed``: the
+    verdict of spin alone, told and not scored; None for a duty without soil.
     """
 
     place: int
@@ -178,7 +179,7 @@ def judge(drawn: Drawn, duty: Duty, running: Running, weights: Weights = USUAL) 
         open_share=windows,
         chances_per_s=often,
         froude=froude,
-        shed=None,
+        shed=shed_by(drawn.profile, duty, running).verdict if duty.soil is not None else None,
         words=(),
     )
     return replace(row, words=(*_words(row, crop), *missed))
@@ -276,6 +277,8 @@ def _words(row: Ranked, crop: Item) -> list[str]:
             said.append(
                 f"{taken.share:.0%} of the {taken.name} surely goes (up to {taken.sure_size_mm:.1f} mm)"
             )
+    if row.shed is not None:
+        said.append(f"its mud leaves: {row.shed}")
     said.append(f"{row.chances_per_s:.1f} chances a second, open {row.open_share:.0%} of a turn for crumbs")
     return said
 

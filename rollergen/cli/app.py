@@ -17,7 +17,7 @@ CommandLineError: type[Exception] = typer.BadParameter.__mro__[2]
 
 app = typer.Typer(
     name="rollergen",
-    help="From one profile file to exact solids, a gap verdict and a weight.",
+    help="From one profile file to exact solids, gaps, grip, a stacked roller and its weight.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
