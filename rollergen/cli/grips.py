@@ -11,7 +11,6 @@ import typer
 
 from rollergen.cli.app import app
 from rollergen.cli.asking import AsJson, ProfileFile, ProfileFiles, UnitChoice, answer, one_of, parsed
-from rollergen.cli.building import progress, share_done
 from rollergen.cli.duty_asking import (
     DutyFile,
     DutyIfAny,
@@ -28,6 +27,7 @@ from rollergen.cli.duty_asking import (
 )
 from rollergen.cli.duty_drawing import draw_curves, draw_grip, draw_trade_off, draw_trial
 from rollergen.cli.duty_showing import finite, print_advice, print_grip, print_ranking, print_trial
+from rollergen.cli.progress import progress, share_done
 from rollergen.cli.showing import print_json
 
 if TYPE_CHECKING:

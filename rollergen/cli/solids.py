@@ -77,7 +77,8 @@ def build(
     """Solids, meshes and a report for each profile; what did not change is kept."""
 
     def work() -> int:
-        from rollergen.cli.building import Order, built, progress, refuse_twins
+        from rollergen.cli.building import Order, built, refuse_twins
+        from rollergen.cli.progress import progress
         from rollergen.export.files import write_aside
         from rollergen.spec.units import parse_positive_length
 

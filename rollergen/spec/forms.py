@@ -1,4 +1,4 @@
-"""The forms people fill in: which tables and keys a profile, a duty and a bed have, with examples for messages."""
+"""The forms people fill in: which tables and keys a file has, with examples for messages; here the profile's."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from typing import Generic, TypeVar
 
 from pydantic import BaseModel
 
-from rollergen.spec.bed import Bed, BedRoller
-from rollergen.spec.duty import Crop, Debris, Duty, Run, Soil
 from rollergen.spec.profile import Body, Bore, Chambers, Compound, Mate, Profile, Ribs
 
 Filled = TypeVar("Filled", bound=BaseModel)
@@ -54,28 +52,6 @@ PROFILE = Form(
         "corner_radius": '"2.5 mm"', "density": '"1120 kg/m^3"', "axis_distance": '"110 mm"',
     },
 )  # fmt: skip
-DUTY = Form(
-    what="duty",
-    model=Duty,
-    tables={"crop": Crop, "debris": Debris, "soil": Soil, "run": Run},
-    lists=frozenset({"debris"}),
-    file_only={"": ("extends",)},
-    never_written=frozenset(),
-    examples={
-        "name": '"beet-sandy-loam"', "crop.name": '"red beet"', "debris.name": '"clods"',
-        "diameters": '["8 mm", "60 mm"]', "friction": "[0.4, 0.7]", "density": '"1.6 g/cm^3"',
-        "layer": '"6 mm"', "adhesion": '["0.2 kPa", "2 kPa"]', "rotation_speed": '"90 rpm"',
-    },
-)  # fmt: skip
-BED = Form(
-    what="bed",
-    model=Bed,
-    tables={"rollers": BedRoller},
-    lists=frozenset({"rollers"}),
-    file_only={"": ("extends",)},
-    never_written=frozenset({"segment"}),
-    examples={"name": '"beet-line"', "width": '"1.5 m"', "x": '"110 mm"'},
-)
 
 
 def known_keys_of(form: Form[Filled], table: str) -> list[str]:

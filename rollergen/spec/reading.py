@@ -9,22 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path as File
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from rollergen.errors import Complaint, FileTrouble, ProfileError
-from rollergen.spec.bed import Bed
-from rollergen.spec.bed_limits import bed_warnings, broken_bed_limits
 from rollergen.spec.defaults import fill_bed_defaults, fill_defaults, fill_duty_defaults, spread_flank_angle
-from rollergen.spec.duty import Duty
-from rollergen.spec.duty_limits import broken_duty_limits, duty_warnings, sizes_told_once
 from rollergen.spec.files import Layer, Raw, layer_from_file, layer_from_text, same_file
-from rollergen.spec.forms import BED, DUTY, PROFILE, Form
+from rollergen.spec.forms import PROFILE, Form
 from rollergen.spec.layers import chain_of, merged, name_of, placed_in
 from rollergen.spec.limits import broken_limits, warnings_of
 from rollergen.spec.profile import Profile
 from rollergen.spec.wording import complaints_about, unknown_key
+
+if TYPE_CHECKING:  # duties and beds are loaded by who reads one
+    from rollergen.spec.bed import Bed
+    from rollergen.spec.duty import Duty
 
 Defaults = Mapping[str, tuple[str, str]]
 Filled = TypeVar("Filled", bound=BaseModel)
@@ -155,7 +155,11 @@ def warnings_for(source: Source | DutySource | BedSource) -> tuple[Complaint, ..
     if isinstance(source, Source):
         return placed(warnings_of(source.profile), source)
     if isinstance(source, DutySource):
+        from rollergen.spec.duty_limits import duty_warnings
+
         return placed(duty_warnings(source.duty), source)
+    from rollergen.spec.bed_limits import bed_warnings
+
     return placed(bed_warnings(source.bed), source)
 
 
@@ -176,6 +180,9 @@ def _source(first: Layer, *, mates: bool) -> Source:
 
 
 def _duty(first: Layer) -> DutySource:
+    from rollergen.spec.duty_forms import DUTY
+    from rollergen.spec.duty_limits import broken_duty_limits, sizes_told_once
+
     layers = chain_of(first, DUTY.what)
     _override_sizes(layers)
     raw = merged(layers)
@@ -185,6 +192,9 @@ def _duty(first: Layer) -> DutySource:
 
 
 def _bed(first: Layer) -> BedSource:
+    from rollergen.spec.bed_limits import broken_bed_limits
+    from rollergen.spec.duty_forms import BED
+
     layers = chain_of(first, BED.what)
     raw = merged(layers)
     complaints = _refuse_internal_keys(raw, BED)
