@@ -29,7 +29,7 @@ def nips_between(left: BedRoller, right: BedRoller) -> tuple[Nip, ...] | None:
     Counter-clockwise is positive, so the left roller's facing surface rises with its speed and the right
     one's falls.  Two rollers that turn towards each other make one nip into which both surfaces run; two
     that turn in the same sense make two, above and below, with one surface each: a rib on that surface
-    still draws in, so such a pair is not safe either.
+    still draws in, so such a pair has its nips too.
     """
     if left.rotation_speed is None or right.rotation_speed is None:
         return None

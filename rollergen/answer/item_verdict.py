@@ -64,7 +64,7 @@ class ItemOnSide:
 class ItemVerdict:
     """What becomes of one item.
 
-    ``ok``: crop is safe (its short diameters exceed the grip size at the highest friction), debris is
+    ``ok``: crop stays (its short diameters exceed the grip size at the highest friction), debris is
     taken (its diameters are below it at the lowest); None when not judged.  ``kind`` and ``grip_size_mm``
     are those of the side that seizes more, ``kind`` for the smallest crop and the largest debris.
     ``open_share`` and ``axial_window_mm`` are for the (smallest, largest) diameter; straight ribs have no

@@ -16,6 +16,12 @@ if TYPE_CHECKING:
     from rollergen.answer.fitted import Assumed
     from rollergen.answer.report import Verdict
 
+Units = Literal["mm", "in"]
+# the same words as spec.tolerances, told to the command line without loading it
+MouldClass = Literal["M1", "M2", "M3", "M4"]
+Bar = Literal["hot-rolled", "bright-h9", "bright-h11"]
+LIMIT_NOT_MET = 3  # exit code: it ran, and a stated limit is not met
+
 ProfileFile = Annotated[Path, typer.Argument(metavar="PROFILE", help="A profile file (.toml).")]
 ProfileFiles = Annotated[
     list[Path], typer.Argument(metavar="PROFILE...", help="One or more profile files (.toml).")
@@ -26,18 +32,19 @@ WarmBy = Annotated[str | None, typer.Option(help='How much warmer than at castin
 Swell = Annotated[
     str | None, typer.Option(help='Linear swell by water, e.g. "0.5 %"; default the profile\'s.')
 ]
-CastClass = Annotated[str, typer.Option(help="M1 to M4: class of ISO 3302-1 the castings are held to.")]
+CastClass = Annotated[
+    MouldClass, typer.Option(help="M1 to M4: class of ISO 3302-1 the castings are held to.")
+]
 AcrossParting = Annotated[
     bool, typer.Option("--across-parting", help="The cavity is split lengthwise: closure tolerances.")
 ]
 ShaftBar = Annotated[
-    str | None,
+    Bar | None,
     typer.Option(help="hot-rolled, bright-h9 or bright-h11 square bar; default what the profile says."),
 ]
 MateTolerance = Annotated[
     str | None, typer.Option(help='Tolerance of a smooth mate\'s diameter, e.g. "0.5 mm".')
 ]
-Units = Literal["mm", "in"]
 UnitChoice = Annotated[Units, typer.Option("--units", help="mm or in, for what people read.")]
 
 
@@ -45,22 +52,19 @@ def assumed(
     *,
     warm_by: str | None,
     swell: str | None,
-    cast_class: str,
+    cast_class: MouldClass,
     across_parting: bool,
-    shaft_bar: str | None,
+    shaft_bar: Bar | None,
     mate_tolerance: str | None,
 ) -> Assumed:
     """What the command line says of how closely things are made and how they run."""
     from rollergen.answer.fitted import Assumed
     from rollergen.spec.units import parse_length, parse_share
 
-    one_of("--cast-class", cast_class, ("M1", "M2", "M3", "M4"))
-    if shaft_bar is not None:
-        one_of("--shaft-bar", shaft_bar, ("hot-rolled", "bright-h9", "bright-h11"))
     return Assumed(
-        grade=cast_class,  # type: ignore[arg-type]  # one_of has just seen to it
+        grade=cast_class,
         dimension="closure" if across_parting else "fixed",
-        bar=shaft_bar,  # type: ignore[arg-type]
+        bar=shaft_bar,
         mate_diameter_tolerance=None
         if mate_tolerance is None
         else parsed(parse_length, mate_tolerance, "--mate-tolerance"),
@@ -121,3 +125,9 @@ def kelvin(text: str | None) -> float | None:
 def one_of(option: str, value: object, allowed: Sequence[object]) -> None:
     if value not in allowed:
         raise UsageError(f"{option} {value}: choose from {', '.join(str(a) for a in allowed)}")
+
+
+def form_of(picture: Path) -> Literal["png", "svg"]:
+    """The form a picture's file name asks for; UsageError for any other ending."""
+    one_of("--picture", picture.suffix, (".png", ".svg"))
+    return "svg" if picture.suffix == ".svg" else "png"

@@ -11,11 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import AsJson, UnitChoice, answer, one_of
+from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, UnitChoice, answer, form_of, one_of
 from rollergen.cli.duty_asking import drawn_from_file
-from rollergen.cli.duty_drawing import form_of
-from rollergen.cli.duty_showing import finite
-from rollergen.cli.showing import print_cautions, print_json, print_rows
+from rollergen.cli.showing import finite, print_cautions, print_json, print_rows
 
 if TYPE_CHECKING:
     from rollergen.answer.bed_filled import FilledBed
@@ -23,8 +21,6 @@ if TYPE_CHECKING:
     from rollergen.answer.bed_part_rows import PartsList
     from rollergen.spec.bed import Bed
     from rollergen.spec.units import Units
-
-LIMIT_NOT_MET = 3
 
 
 @app.command(

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
-from rollergen.cli.asking import one_of
+from rollergen.cli.asking import form_of
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
@@ -31,11 +31,6 @@ def _bands(duty: Duty | None) -> list[Any]:
         Band(name=i.name, smallest=i.smallest, largest=i.largest, friction=i.governing, keep=i.keep)
         for i in items_for(duty)
     ]
-
-
-def form_of(picture: Path) -> Literal["png", "svg"]:
-    one_of("--picture", picture.suffix, (".png", ".svg"))
-    return "svg" if picture.suffix == ".svg" else "png"
 
 
 def draw_grip(

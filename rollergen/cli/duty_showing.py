@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from rollergen.cli.showing import print_cautions, print_rows
 
@@ -133,12 +132,3 @@ def print_trial(bed: str, duty: str, report: TrialsReport) -> None:
         print_rows(f"{item.name} ({item.kind}), {item.count} fed", rows)
     for note in report.notes:
         print(f"note: {note}")
-
-
-def finite(value: Any) -> Any:
-    """JSON knows no infinity: what never happens (squeeze that is never lost) is null."""
-    if isinstance(value, dict):
-        return {key: finite(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [finite(item) for item in value]
-    return None if isinstance(value, float) and value in (inf, -inf) else value

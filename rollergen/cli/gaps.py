@@ -10,6 +10,7 @@ import typer
 
 from rollergen.cli.app import app
 from rollergen.cli.asking import (
+    LIMIT_NOT_MET,
     AcrossParting,
     AsJson,
     CastClass,
@@ -29,8 +30,6 @@ from rollergen.cli.asking import (
 )
 from rollergen.cli.showing import print_gaps, print_json
 from rollergen.errors import UsageError
-
-LIMIT_NOT_MET = 3
 
 
 @app.command(epilog='Example:  rollergen gap beet.toml --solve ribs.height --target "1 mm"')

@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import AsJson, ProfileFile, ProfileFiles, UnitChoice, answer, one_of, parsed
+from rollergen.cli.asking import (
+    LIMIT_NOT_MET,
+    AsJson,
+    ProfileFile,
+    ProfileFiles,
+    UnitChoice,
+    answer,
+    one_of,
+    parsed,
+)
 from rollergen.cli.duty_asking import (
     DutyFile,
     DutyIfAny,
@@ -26,15 +35,14 @@ from rollergen.cli.duty_asking import (
     weights_of,
 )
 from rollergen.cli.duty_drawing import draw_curves, draw_grip, draw_trade_off, draw_trial
-from rollergen.cli.duty_showing import finite, print_advice, print_grip, print_ranking, print_trial
+from rollergen.cli.duty_showing import print_advice, print_grip, print_ranking, print_trial
 from rollergen.cli.progress import progress, share_done
-from rollergen.cli.showing import print_json
+from rollergen.cli.showing import finite, print_json
 
 if TYPE_CHECKING:
     from rollergen.answer.advise import Advice
     from rollergen.spec.duty import Duty
 
-LIMIT_NOT_MET = 3
 FRAMES_PER_SECOND = 12.0
 
 

@@ -12,6 +12,7 @@ import typer
 
 from rollergen.cli.app import app
 from rollergen.cli.asking import (
+    LIMIT_NOT_MET,
     AcrossParting,
     AsJson,
     CastClass,
@@ -29,11 +30,9 @@ from rollergen.cli.asking import (
     warn_fitted,
 )
 from rollergen.cli.duty_asking import DutyIfAny, grip_of
-from rollergen.cli.duty_showing import finite, print_grip
-from rollergen.cli.showing import as_dict, flattened, print_json, print_report, print_rows, short
+from rollergen.cli.duty_showing import print_grip
+from rollergen.cli.showing import as_dict, finite, flattened, print_json, print_report, print_rows, short
 from rollergen.errors import UsageError
-
-LIMIT_NOT_MET = 3
 
 
 @app.command(epilog="Example:  rollergen check beet.toml")

@@ -11,18 +11,24 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import AsJson, ProfileFile, Strict, UnitChoice, answer, assumed, parsed
+from rollergen.cli.asking import (
+    LIMIT_NOT_MET,
+    AsJson,
+    ProfileFile,
+    Strict,
+    UnitChoice,
+    answer,
+    form_of,
+    parsed,
+)
 from rollergen.cli.duty_asking import Speed, drawn_from_file, speed_of
-from rollergen.cli.duty_showing import finite
 from rollergen.cli.roller_showing import print_roller, print_widths
-from rollergen.cli.showing import print_json
+from rollergen.cli.showing import finite, print_json
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
     from rollergen.answer.report import Drawn
     from rollergen.answer.roller import Asked, RollerAnswer
-
-LIMIT_NOT_MET = 3
 
 
 @app.command(
@@ -74,7 +80,7 @@ def roller(
         )  # fmt: skip
         drawn = [drawn_from_file(path) for path in (profile, *(lengths or ()))]
         length = parsed(parse_positive_length, width, "--width")
-        found = rolled(drawn, length, asked, assumed=_usual())
+        found = rolled(drawn, length, asked)
         files = _build(found, drawn, out, formats, chord_error) if out is not None else []
         if picture is not None:
             draw_bars(picture, found, drawn, asked)
@@ -91,12 +97,6 @@ def roller(
         return 0 if met else LIMIT_NOT_MET
 
     answer(work, as_json=as_json)
-
-
-def _usual() -> Any:
-    return assumed(
-        warm_by=None, swell=None, cast_class="M3", across_parting=False, shaft_bar=None, mate_tolerance=None
-    )
 
 
 def _asked(
@@ -177,7 +177,6 @@ def _page(found: RollerAnswer, files: list[dict[str, Any]]) -> dict[str, Any]:
 
 def draw_bars(picture: Path, found: RollerAnswer, drawn: Sequence[Drawn], asked: Asked) -> None:
     """Span over deflection of the standard bars near the roller's own, over widths."""
-    from rollergen.cli.duty_drawing import form_of
     from rollergen.export.files import write_aside
     from rollergen.export.shaft_picture import shaft_picture
     from rollergen.spec.standard_bars import standard_bars

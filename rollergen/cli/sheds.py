@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import AsJson, ProfileFile, answer, parsed
+from rollergen.cli.asking import AsJson, ProfileFile, answer, form_of, parsed
 from rollergen.cli.duty_asking import DutyFile, Picture, Speed, drawn_from_file, needed_duty, speed_of
-from rollergen.cli.duty_drawing import form_of
 from rollergen.cli.showing import print_json, print_rows
 
 if TYPE_CHECKING:

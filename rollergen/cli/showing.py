@@ -6,6 +6,7 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import asdict
+from math import inf
 from typing import TYPE_CHECKING, Any
 
 from rollergen.errors import Complaint
@@ -153,3 +154,12 @@ def flattened(value: Any, key: str = "") -> dict[str, Any]:
 
 def short(value: Any) -> str:
     return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
+def finite(value: Any) -> Any:
+    """JSON knows no infinity: what never happens (squeeze that is never lost) is null."""
+    if isinstance(value, dict):
+        return {key: finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [finite(item) for item in value]
+    return None if isinstance(value, float) and value in (inf, -inf) else value

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,6 +11,7 @@ import typer
 
 from rollergen.cli.app import app
 from rollergen.cli.asking import (
+    LIMIT_NOT_MET,
     AcrossParting,
     AsJson,
     CastClass,
@@ -40,7 +41,6 @@ from rollergen.errors import UsageError
 if TYPE_CHECKING:
     from rollergen.cli.building import Built
 
-LIMIT_NOT_MET = 3
 WORST_FIRST = (1, 5, 4, 2, 3, 0)  # which exit code many profiles answer with
 
 
@@ -82,12 +82,14 @@ def build(
         from rollergen.export.files import write_aside
         from rollergen.spec.units import parse_positive_length
 
-        how = {
-            "formats": _formats(formats),
-            "chord_error": parsed(parse_positive_length, chord_error, "--chord-error"),
-            "detail": detail,
-            "degree": degree,
-            "assumed": assumed(
+        first = Order(
+            path=profiles[0],
+            out=out,
+            formats=_formats(formats),
+            chord_error=parsed(parse_positive_length, chord_error, "--chord-error"),
+            detail=detail,
+            degree=degree,
+            assumed=assumed(
                 warm_by=warm_by,
                 swell=swell,
                 cast_class=cast_class,
@@ -95,13 +97,13 @@ def build(
                 shaft_bar=shaft_bar,
                 mate_tolerance=mate_tolerance,
             ),
-            "again": again,
-        }
+            again=again,
+        )
         one_of("--detail", detail, ("full", "envelope"))
         one_of("--degree", degree, (3, 5))
         if stack != (width is not None):
             raise UsageError('--stack and --width go together, e.g. --stack --width "1.6 m"')
-        orders = [Order(path=path, out=out, **how) for path in profiles]  # type: ignore[arg-type]
+        orders = [replace(first, path=path) for path in profiles]
         results: list[Built] = []
         with progress(len(orders), "build") as step:
             for result in built(orders, jobs=jobs):

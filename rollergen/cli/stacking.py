@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rollergen.cli.writing import identity
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
@@ -46,10 +46,7 @@ def stack_files(
         made.append(_step(answer, used, degree))
     if set(formats) & {"stl", "3mf", "glb"}:
         made += _meshed(answer, used, formats, chord_error)
-    return [
-        (kind, data, {**entry, "kind": kind, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()})
-        for kind, data, entry in made
-    ]
+    return [(kind, data, {**entry, **identity(kind, data)}) for kind, data, entry in made]
 
 
 def _step(answer: RollerAnswer, used: dict[str, Drawn], degree: int) -> tuple[str, bytes, dict[str, Any]]:

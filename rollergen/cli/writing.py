@@ -22,10 +22,11 @@ def write_formats(drawn: Drawn, formats: Sequence[str], *, chord_error: float, d
         made.extend(_meshed(drawn, formats, chord_error))
     if "dxf" in formats:
         made.append(_dxf(drawn))
-    return [(kind, data, {**entry, **_identity(kind, data)}) for kind, data, entry in made]
+    return [(kind, data, {**entry, **identity(kind, data)}) for kind, data, entry in made]
 
 
-def _identity(kind: str, data: bytes) -> dict[str, Any]:
+def identity(kind: str, data: bytes) -> dict[str, Any]:
+    """What the report says of any file: its kind, size and hash."""
     return {"kind": kind, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()}
 
 

@@ -6,7 +6,7 @@ of one length: bodies push each other, skip chances, are carried over, and some 
 Model.  Spheres with mass, linear spring and dashpot at every contact, tangential spring with Coulomb
 friction (Cundall and Strack, "A discrete numerical model for granular assemblies", Geotechnique 29 (1979)
 47-65; value from memory).  The stiffness is mass times a fixed rate squared, so every contact lasts equally
-long and the step is safe for a pebble and a potato alike; what is seized does not hang on stiffness, the
+long and the step suits a pebble and a potato alike; what is seized does not hang on stiffness, the
 forces do, and are therefore not reported.  Rollers are stiff.  x runs along the bed, y up, z along the
 rollers; z is periodic over a multiple of every roller's rib period.
 """
