@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import pi
 
 from rollergen.answer.bed_part_rows import (
     CompoundRow,
@@ -16,13 +16,14 @@ from rollergen.answer.bed_part_rows import (
 )
 from rollergen.answer.report import draw_profile
 from rollergen.errors import Complaint, ProfileError
+from rollergen.shape.bar import bar_area
 from rollergen.spec.amounts import mm
 from rollergen.spec.bed import Bed, BedRoller
 from rollergen.spec.profile import Bore, Profile
 from rollergen.study.inertia import pieces_for
 from rollergen.study.mass import MM3_PER_M3, MassReport, weigh
+from rollergen.study.shaft import Steel
 
-STEEL_KG_M3 = 7850.0  # usual value for unalloyed steel, common practice
 LENGTH_SLACK = 1e-6  # mm: pieces that add up to the width but for rounding fit
 
 COLOUR_REMARK = (
@@ -94,18 +95,6 @@ def parts_of(
     )
 
 
-def shaft_area(section: str, across: float, corner_radius: float) -> float:
-    """Area of a bar ``across`` flats with rounded corners, or of a round one of that diameter (mm2).
-
-    A rounded corner of a regular polygon loses r2 (n tan(pi/n) - pi) over all n corners.
-    """
-    if section == "square":
-        return across**2 - (4 - pi) * corner_radius**2
-    if section == "hexagon":
-        return sqrt(3) / 2 * across**2 - (2 * sqrt(3) - pi) * corner_radius**2
-    return pi / 4 * across**2
-
-
 def _whole_segments(bed: Bed, segment: Profile) -> Piece:
     free, fitted = segment.body.free_length, segment.body.fitted_length
     return Piece(free_length=free, fitted_length=fitted, count=pieces_for(bed.width, fitted)[1])
@@ -156,7 +145,7 @@ def _shaft_rows(bed: Bed, ends: float) -> tuple[ShaftRow, ...]:
     length = bed.width + ends
     rows = []
     for (section, across, corner), count in counts.items():
-        each = shaft_area(section, across, corner) * length * STEEL_KG_M3 / MM3_PER_M3
+        each = bar_area(section, across, corner) * length * Steel().density_kg_m3 / MM3_PER_M3
         rows.append(
             ShaftRow(
                 section=section,
@@ -185,7 +174,7 @@ def _smooth_rows(bed: Bed, wall: float | None) -> tuple[SmoothRow, ...]:
     for diameter, count in counts.items():
         each = None
         if wall is not None:
-            each = pi * wall * (diameter - wall) * bed.width * STEEL_KG_M3 / MM3_PER_M3
+            each = pi * wall * (diameter - wall) * bed.width * Steel().density_kg_m3 / MM3_PER_M3
         rows.append(
             SmoothRow(
                 diameter_mm=diameter,

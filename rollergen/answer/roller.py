@@ -19,8 +19,9 @@ from rollergen.shape.bar import Bar
 from rollergen.shape.placing import Placing
 from rollergen.shape.properties import area_of, perimeter_of
 from rollergen.spec.hardness import ModulusRange, modulus_range
+from rollergen.spec.kinds import GRAVITY
 from rollergen.spec.profile import Profile
-from rollergen.spec.standard_bars import standard_bars
+from rollergen.spec.standard_bars import BarSection, standard_bars
 from rollergen.spec.trace import Figure
 from rollergen.study.balance import BalanceReport, balance, unbalances
 from rollergen.study.clamp import ClampReport, clamp
@@ -273,8 +274,8 @@ def _bar(profile: Profile) -> Bar:
     try:
         if bore.section in ("round", "keyed"):
             return Bar(section="round", across=bore.across)
-        section = "square" if bore.section == "square" else "hexagon"
-        return Bar(section=section, across=bore.across, corner_radius=bore.shaft_corner_radius)  # type: ignore[arg-type]
+        section: BarSection = "square" if bore.section == "square" else "hexagon"
+        return Bar(section=section, across=bore.across, corner_radius=bore.shaft_corner_radius)
     except ValueError as wrong:
         raise ProfileError([Complaint(key="bore.shaft_corner_radius", message=str(wrong))]) from wrong
 
@@ -355,7 +356,7 @@ def _driven(drawn: Drawn, segments: float, shaft_kg: float, width: float, asked:
     if asked.rotation_speed is None:
         return None
     profile = drawn.profile
-    weight = (segments + shaft_kg) * 9.80665 + asked.crop_load * width
+    weight = (segments + shaft_kg) * GRAVITY + asked.crop_load * width
     load = DriveLoad(
         length=width,
         surface_radius=profile.tip_radius,

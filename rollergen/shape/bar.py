@@ -24,6 +24,18 @@ _Q = {
 }
 
 
+def bar_area(section: str, across: float, corner_radius: float) -> float:
+    """Area of a bar ``across`` flats with rounded corners, or of a round one of that diameter (mm2).
+
+    A rounded corner of a regular polygon loses r2 (n tan(pi/n) - pi) over all n corners.
+    """
+    if section not in SIDES:
+        return pi / 4 * across**2
+    n, a, r = SIDES[section], across / 2, corner_radius
+    t = tan(pi / n)
+    return n * a**2 * t - (n * t - pi) * r**2
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
     """A solid bar: "square", "hexagon" or "round"; across flats or diameter, and corner radius, mm.
@@ -54,11 +66,7 @@ class Bar:
     @property
     def area(self) -> float:
         """mm2."""
-        if self.section == "round":
-            return pi * self.across**2 / 4
-        n, a, r = SIDES[self.section], self.across / 2, self.corner_radius
-        t = tan(pi / n)
-        return n * a**2 * t - (n * t - pi) * r**2
+        return bar_area(self.section, self.across, self.corner_radius)
 
     @property
     def second_moment(self) -> float:

@@ -9,7 +9,8 @@ from math import inf, pi
 INCH = 25.4  # mm, exact since the international yard and pound agreement of 1959
 _FOOT = 12 * INCH
 POUND = 0.45359237  # kg, exact, same agreement
-_PSI = POUND * 9.80665 / INCH**2  # MPa: pound-force per square inch
+GRAVITY = 9.80665  # m/s2, and N per kg; standard value
+_PSI = POUND * GRAVITY / INCH**2  # MPa: pound-force per square inch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -71,6 +71,10 @@ def corner_reach(section: str, width: float, corner_radius: float) -> float:
     return width / 2 if sharp is None else sharp * (width / 2 - corner_radius) + corner_radius
 
 
+# how far a loose segment shifts off centre, into a corner where there is one, over half the play across flats
+OFF_CENTRE = {"square": sqrt(2.0), "hexagon": 2 / sqrt(3.0), "round": 1.0, "keyed": 1.0}
+
+
 class Bore(Table):
     """The shaft hole. ``across`` is the SHAFT size; the hole is ``across + clearance`` wide.
 

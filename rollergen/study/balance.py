@@ -12,14 +12,13 @@ from dataclasses import dataclass
 from math import hypot, inf, tau
 from typing import Literal
 
+from rollergen.spec.kinds import GRAVITY
+from rollergen.spec.profile import OFF_CENTRE
 from rollergen.spec.trace import Figure
 
-GRAVITY = 9.80665  # m/s2
 # ISO 21940-11:2016, Table 1 (was ISO 1940-1), grades in mm/s; G16 lists parts of agricultural machinery
 GRADES = (0.4, 1.0, 2.5, 6.3, 16.0, 40.0, 100.0, 250.0, 630.0, 1600.0, 4000.0)
 AGRICULTURAL = 16.0
-# a loose segment's greatest way off centre over half the play across flats: into a corner
-SHIFT = {"square": 2**0.5, "hexagon": 2 / 3**0.5, "round": 1.0, "keyed": 1.0}
 MEAN_OF_BOW = 2 / 3  # of a parabola's height
 
 
@@ -94,7 +93,7 @@ def unbalances(
     for name, value in (("bore_play", bore_play), ("cast_eccentricity", cast_eccentricity), ("bow", bow)):
         if not 0 <= value < inf:
             raise ValueError(f"{name} {value:g} mm must be 0 or more")
-    shift = SHIFT[bore_section] * bore_play / 2
+    shift = OFF_CENTRE[bore_section] * bore_play / 2
     return (
         Unbalance(
             name="bore clearance",

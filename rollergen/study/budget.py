@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from math import hypot, sqrt
+from math import hypot
 from typing import Literal
 
-from rollergen.spec.profile import Bore, Mate, Profile
+from rollergen.spec.profile import OFF_CENTRE, Bore, Mate, Profile
 from rollergen.spec.tolerances import (
     Bar,
     Dimension,
@@ -19,8 +19,6 @@ from rollergen.spec.tolerances import (
 from rollergen.spec.trace import Figure
 
 NOT_GIVEN = "not given, counted as 0"
-# how far a loose part shifts off centre along its longest way, over half the play across flats
-SHIFT = {"square": sqrt(2.0), "hexagon": 2 / sqrt(3.0), "round": 1.0, "keyed": 1.0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +114,7 @@ def _play(profile: Profile, grade: MouldClass, bar: Bar | None) -> tuple[Contrib
     A roller that turns carries the shift all the way round, so it counts for and against every gap.
     """
     bore = profile.bore
-    half = SHIFT[bore.section] / 2
+    half = OFF_CENTRE[bore.section] / 2
 
     def shift(name: str, play: float, source: str) -> Contribution:
         return Contribution(name=name, tip_mm=half * play, body_mm=half * play, source=source)

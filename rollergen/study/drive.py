@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from math import atan2, inf, tau
 from typing import Literal
 
+from rollergen.spec.kinds import GRAVITY
 from rollergen.spec.trace import Figure
 
-GRAVITY = 9.80665  # m/s2
 Hand = Literal["right", "left"]
 
 

@@ -7,8 +7,10 @@ from math import pi
 
 import numpy as np
 
+from rollergen.spec.kinds import GRAVITY
+from rollergen.spec.ranges import rising_share
+
 Band = tuple[float, float]
-GRAVITY = 9.80665  # m/s2, standard value
 
 # Share of rib passings that seize a ball, over diameter / grip size, at four Froude numbers.
 # Source: disc simulation made for this project (4 ribs of 9 mm, friction 0.5, mate at -0.6; 16 trials each).
@@ -63,5 +65,4 @@ def squeeze_force(diameter: float, *, stiffness: float, narrow: float, wide: flo
 
 def share_below(sieve: Sequence[tuple[float, float]], diameter: float) -> float:
     """Share of a sieve table below ``diameter`` (mm), straight lines between the sieves, 0 to 1."""
-    sizes, shares = zip(*sieve, strict=True)
-    return float(np.interp(diameter, sizes, shares, left=0.0 if shares[0] > 0.0 else shares[0]))
+    return 0.0 if diameter < sieve[0][0] else rising_share(tuple(sieve), diameter)

@@ -19,12 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rollergen.shape.bar import Bar, bore_pressure
+from rollergen.spec.kinds import GRAVITY
 from rollergen.spec.standard_bars import StandardBar
 
 Floats = NDArray[np.float64]
 Supports = Literal["self-aligning", "clamped"]
 
-GRAVITY = 9.80665  # m/s2; N per kg
 PER_MIN = 60 / (2 * pi)
 # sqrt(omega / sqrt(EI / (m L^4))) squared, first mode: pi^2 and the clamped beam's 4.73004^2
 FIRST_MODE = {"self-aligning": pi**2, "clamped": 22.373285448061}

@@ -19,11 +19,11 @@ from math import inf, pi
 import numpy as np
 from numpy.typing import NDArray
 
+from rollergen.spec.kinds import GRAVITY
 from rollergen.spec.trace import Figure
 
 Floats = NDArray[np.float64]
 Band = tuple[float, float]
-GRAVITY = 9.80665  # m/s2
 PER_MINUTE = 30 / pi
 
 

@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from rollergen.answer.bed_parts import COLOUR_REMARK, Piece, parts_of, shaft_area
+from rollergen.answer.bed_parts import COLOUR_REMARK, Piece, parts_of
 from rollergen.answer.report import draw_profile
 from rollergen.errors import ProfileError
 from rollergen.export.parts_list import COLUMNS, parts_csv, parts_json
+from rollergen.shape.bar import bar_area
 from rollergen.shape.properties import area_of
 from rollergen.spec.bed import Bed
 from rollergen.spec.reading import bed_from_text, read_bed, read_profile
@@ -112,14 +113,14 @@ def test_shaft_area_is_that_of_the_bore_outline_without_play(name: str, section:
     tight = profile.model_copy(update={"bore": bore.model_copy(update={"clearance": 0.0})})
     outline = draw_profile(tight).section.bore
     assert bore.section == section
-    assert shaft_area(section, bore.across, bore.corner_radius) == pytest.approx(area_of(outline), rel=1e-12)
+    assert bar_area(section, bore.across, bore.corner_radius) == pytest.approx(area_of(outline), rel=1e-12)
 
 
 def test_shaft_area_limits() -> None:
-    assert shaft_area("round", 40.0, 0.0) == pytest.approx(pi * 400)
-    assert shaft_area("square", 40.0, 20.0) == pytest.approx(pi * 400)  # rounded all the way to a circle
-    assert shaft_area("hexagon", 40.0, 20.0) == pytest.approx(pi * 400)
-    assert shaft_area("hexagon", 40.0, 0.0) == pytest.approx(sqrt(3) / 2 * 1600)
+    assert bar_area("round", 40.0, 0.0) == pytest.approx(pi * 400)
+    assert bar_area("square", 40.0, 20.0) == pytest.approx(pi * 400)  # rounded all the way to a circle
+    assert bar_area("hexagon", 40.0, 20.0) == pytest.approx(pi * 400)
+    assert bar_area("hexagon", 40.0, 0.0) == pytest.approx(sqrt(3) / 2 * 1600)
 
 
 @pytest.mark.parametrize(
