@@ -73,11 +73,15 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BentGap:
-    """Tip gap to one smooth mate along the bent shaft (mm): the least with the mate straight, and sagging alike."""
+    """Tip gap to one smooth mate along the bent shaft (mm): the least with the mate straight, and sagging alike.
+
+    ``pushed_mm``: sagging alike, the rib force of a body seized on our other side pointing at this mate.
+    """
 
     mate: str
     mate_straight_mm: float
     mate_alike_mm: float
+    pushed_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -314,7 +318,8 @@ def _fitted(drawn: Drawn, squeeze: float, assumed: Assumed) -> tuple[FittedGap, 
 
 def _bent(drawn: Drawn, bar: Bar, span: float, loads: Loads) -> tuple[BentGap, ...]:
     profile = drawn.profile
-    own = bent_axis(np.linspace(0.0, span, POINTS_ALONG), bar, span, loads=loads)
+    along = np.linspace(0.0, span, POINTS_ALONG)
+    own = bent_axis(along, bar, span, loads=loads)
     found = []
     for mate in profile.mates:
         if mate.kind != "smooth" or mate.diameter is None:
@@ -322,11 +327,14 @@ def _bent(drawn: Drawn, bar: Bar, span: float, loads: Loads) -> tuple[BentGap, .
         gap = mate.axis_distance - profile.tip_radius - mate.diameter / 2
         centres = ((mate.axis_distance**2 - mate.height**2) ** 0.5, mate.height)
         sag = own * np.array([0.0, 1.0])
+        lean = float(np.arcsin(mate.height / mate.axis_distance))
+        pushed = bent_axis(along, bar, span, loads=loads, rib_direction=lean)
         found.append(
             BentGap(
                 mate=mate.name,
                 mate_straight_mm=float(deflected_gap(centres, own, 0.0, gap=gap).min()),
                 mate_alike_mm=float(deflected_gap(centres, own, sag, gap=gap).min()),
+                pushed_mm=float(deflected_gap(centres, pushed, sag, gap=gap).min()),
             )
         )
     return tuple(found)
@@ -382,6 +390,9 @@ def _entry(key: str, unit: str, words: str, formula: str, source: str, limits: s
 
 
 FIGURES = (
+    _entry("pushed_mm", "mm", "least tip gap along the bent shaft, the rib force pointing at the mate",
+           "gap + |C + e(z)| - |C|, least over z; the force counts in full", "shaft study",
+           "one force at mid span; the mate sags alike and is not pushed"),
     _entry("axial_speed_mm_s", "mm/s", "speed of the rib pattern along the roller, positive towards +z",
            "helix pitch x turns a second; clockwise seen from +z", "drive study",
            "the most crop can be carried sideways, it slips"),

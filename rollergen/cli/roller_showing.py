@@ -34,8 +34,8 @@ def print_roller(found: RollerAnswer, asked: Asked, files: Sequence[dict[str, An
             ("left in the worst case", length_text(gap.least_left_mm, units)),
         ]
         rows += [
-            ("along the bent shaft, mate straight / alike",
-             f"{length_text(b.mate_straight_mm, units)} / {length_text(b.mate_alike_mm, units)}")
+            ("bent shaft, mate straight / alike / pushed at",
+             f"{length_text(b.mate_straight_mm, units)} / {length_text(b.mate_alike_mm, units)} / {length_text(b.pushed_mm, units)}")
             for b in found.bent if b.mate == gap.mate
         ]  # fmt: skip
         print_rows(f"gap to {gap.mate}", rows)

@@ -119,6 +119,9 @@ def test_a_rib_force_along_the_line_of_centres_counts_in_full(drawn: list[Drawn]
     # straight away from the mate the gap only opens, so the least stays at the bearings
     assert bent.mate_alike_mm == pytest.approx(1.2, abs=1e-9)
     assert pushed.shaft.sag_rib_mm > 0.5
+    # at the mate, from a body seized on our other side, it closes the gap by all it bends
+    assert bent.pushed_mm == pytest.approx(1.2 - pushed.shaft.sag_rib_mm, abs=1e-3)
+    assert roller(drawn, 1600.0).bent[0].pushed_mm == pytest.approx(1.2, abs=1e-9)
     assert pushed.shaft.deflection_mm > roller(drawn, 1600.0).shaft.deflection_mm
 
 
