@@ -33,11 +33,11 @@ def print_roller(found: RollerAnswer, asked: Asked, files: Sequence[dict[str, An
             ("tip gap at this squeeze", " to ".join(length_text(g, units) for g in gap.tip_gap_band_mm)),
             ("left in the worst case", length_text(gap.least_left_mm, units)),
         ]
-        rows += [
-            ("bent shaft, mate straight / alike / pushed at",
-             f"{length_text(b.mate_straight_mm, units)} / {length_text(b.mate_alike_mm, units)} / {length_text(b.pushed_mm, units)}")
-            for b in found.bent if b.mate == gap.mate
-        ]  # fmt: skip
+        for bent in found.bent:
+            if bent.mate == gap.mate:
+                ways = (bent.mate_straight_mm, bent.mate_alike_mm, bent.pushed_mm)
+                said = " / ".join(length_text(way, units) for way in ways)
+                rows.append(("bent shaft, mate straight / alike / pushed at", said))
         print_rows(f"gap to {gap.mate}", rows)
     _print_running(found)
     for file in files:
