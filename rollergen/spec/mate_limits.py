@@ -21,6 +21,10 @@ def compound_in_range(profile: Profile) -> Iterator[Complaint]:
                 message=f"{value:.2%} is more than any cast polyurethane shrinks; write less than "
                 f"{MOST_SHRINKAGE:.0%}, usual is 1 to 2 %",
             )
+    if compound.modulus is not None and compound.stress_strain is not None:
+        yield Complaint(
+            key="compound.stress_strain", message="stands beside modulus; keep the one that was measured"
+        )
     if compound.loss_factor is not None and not 0 <= compound.loss_factor <= 3:
         yield Complaint(
             key="compound.loss_factor", message=f"{compound.loss_factor:g} is outside 0 to 3; write e.g. 0.15"

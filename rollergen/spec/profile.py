@@ -12,6 +12,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from rollergen.spec.stretch_table import StressStrain
 from rollergen.spec.units import (
     Angle,
     Colour,
@@ -127,6 +128,7 @@ class Compound(Table):
     density_kg_m3: Density = Field(alias="density")
     hardness: Hardness | None = None
     modulus: Modulus | None = None
+    stress_strain: StressStrain | None = None
     loss_factor: Ratio | None = None
     shrinkage: Share | None = None
     axial_shrinkage: Share | None = None

@@ -62,6 +62,9 @@ def _said(key: str, value: Any) -> str:
         return _quoted(value)
     if isinstance(value, PricePerKg):
         return f'"{value.amount!r} {value.currency}/kg"'
+    if key == "stress_strain":
+        rows = (f'["{_shortest(100 * e, lambda p: p * 0.01, e)} %", "{_plain(s)} MPa"]' for e, s in value)
+        return "[" + ", ".join(rows) + "]"
     if isinstance(value, tuple):
         return "[" + ", ".join(str(item) for item in value) + "]"
     if isinstance(value, int):

@@ -1,0 +1,1 @@
+"""From a segment to the things that make, stand in for and measure it: mould, print, inspection."""
