@@ -135,7 +135,7 @@ def roller(
     by_name = {d.profile.name: d for d in drawn}
     names = filling.names
     lengths = [by_name[name].profile.body.free_length for name in names]
-    jointed = _joints(profile, lengths)
+    jointed = joints_of(profile, lengths)
     segments = sum(_mass(by_name[name]) for name in names)
     bar, span = _bar(profile), asked.span or width
     driven = _driven(main, segments, bar.mass_per_mm(Steel().density_kg_m3) * span, width, asked)
@@ -232,7 +232,8 @@ def _stacked(drawn: Sequence[Drawn], width: float, asked: Asked) -> StackReport:
         raise UsageError(str(wrong)) from wrong
 
 
-def _joints(profile: Profile, lengths: Sequence[float]) -> JointsReport:
+def joints_of(profile: Profile, lengths: Sequence[float]) -> JointsReport:
+    """How segments of the given lengths (mm) sit on the shaft one after another."""
     ribs = profile.ribs
     plain = (ribs is None or ribs.flank_angle_ahead == ribs.flank_angle_behind) and _mirrors(profile)
     return joints(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -24,12 +24,17 @@ from rollergen.cli.asking import (
     WarmBy,
     answer,
     assumed,
+    form_of,
     one_of,
     parsed,
     warn_fitted,
 )
 from rollergen.cli.showing import print_gaps, print_json
 from rollergen.errors import UsageError
+
+if TYPE_CHECKING:
+    from rollergen.answer.report import Drawn
+    from rollergen.spec.profile import Mate
 
 
 @app.command(epilog='Example:  rollergen gap beet.toml --solve ribs.height --target "1 mm"')
@@ -110,16 +115,16 @@ def _solve(
 def _write_pattern(drawn: Any, mate: str | None, picture: Path | None, data: Path | None) -> None:
     from rollergen.answer.gap_verdict import map_gap
     from rollergen.export.files import write_aside
-    from rollergen.export.gap_picture import gap_csv, gap_json, gap_picture
+    from rollergen.export.gap_picture import gap_csv, gap_json
 
     profile = drawn.profile
     chosen = [m for m in profile.mates if mate is None or m.name == mate]
     if not chosen:
         known = ", ".join(m.name for m in profile.mates) or "none"
         raise UsageError(f"no mate {mate or ''} to draw; mates of {profile.name}: {known}")
-    pattern = map_gap(profile, drawn.section, chosen[0])
     if data:
         one_of("--data", data.suffix, (".csv", ".json"))
+        pattern = map_gap(profile, drawn.section, chosen[0])
         write_aside(
             data,
             gap_csv(z=pattern.z, rotation=pattern.rotation, gap=pattern.gap)
@@ -133,14 +138,21 @@ def _write_pattern(drawn: Any, mate: str | None, picture: Path | None, data: Pat
             ),
         )
     if picture:
-        one_of("--picture", picture.suffix, (".png", ".svg"))
-        page = gap_picture(
-            z=pattern.z,
-            rotation=pattern.rotation,
-            gap=pattern.gap,
-            title=f"{profile.name}: gap to {pattern.mate}",
-            note=pattern.meaning,
-            asked=chosen[0].least_tip_gap,
-            form="svg" if picture.suffix == ".svg" else "png",
-        )
-        write_aside(picture, page)
+        write_aside(picture, gap_page(drawn, chosen[0], form=form_of(picture)))
+
+
+def gap_page(drawn: Drawn, mate: Mate, *, form: Literal["png", "svg"] = "png") -> bytes:
+    """The map of the gap to one mate, as picture bytes."""
+    from rollergen.answer.gap_verdict import map_gap
+    from rollergen.export.gap_picture import gap_picture
+
+    pattern = map_gap(drawn.profile, drawn.section, mate)
+    return gap_picture(
+        z=pattern.z,
+        rotation=pattern.rotation,
+        gap=pattern.gap,
+        title=f"{drawn.profile.name}: gap to {pattern.mate}",
+        note=pattern.meaning,
+        asked=mate.least_tip_gap,
+        form=form,
+    )
