@@ -38,9 +38,11 @@ def figures() -> dict[str, Figure]:
         clamp,
         drive,
         fit,
+        flex_figures,
         grip_figures,
         inertia,
         joints,
+        point_load,
         shaft_figures,
         shed,
         stack,
@@ -72,6 +74,8 @@ def figures() -> dict[str, Figure]:
         bed_nips,
         bed_part_rows,
         shed,
+        flex_figures,
+        point_load,
     )
     for room in rooms:
         for figure in room.FIGURES:

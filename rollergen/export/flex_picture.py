@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 STYLES = ("-", "--", ":", "-.", (0, (5, 1, 1, 1, 1, 1)))
 MARKERS = ("o", "s", "^", "D", "v")
+SHOWN = 0.995  # of the triangles lie within the scale
 BANDS = 8  # steps of grey and colour: each step can be told apart in black and white
 LEAST_STRAIN = 0.02  # the scale never spreads less than this, so that a stiff segment looks stiff
 
@@ -66,10 +67,10 @@ def flex_picture(
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        figure = Figure(figsize=(10.0, 8.6), dpi=110, layout="constrained")
+        figure = Figure(figsize=(10.0, 8.2), dpi=110, layout="constrained")
         FigureCanvasAgg(figure)
-        figure.suptitle(title)
-        rows: Any = figure.subfigures(2, 1, height_ratios=[1.15, 1.0])
+        rows: Any = figure.subfigures(2, 1, height_ratios=[1.0, 1.0])
+        rows[0].suptitle(title)
         _sections(rows[0], deformed)
         left, right = rows[1].subfigures(1, 2)
         _curves(left.add_subplot(), curves)
@@ -81,7 +82,8 @@ def flex_picture(
 
 
 def _sections(figure: Any, deformed: Sequence[Deformed]) -> None:
-    most = max([LEAST_STRAIN, *(float(np.max(one.strain)) for one in deformed)])
+    # folds peak without limit: nearly all of the rubber sets the scale
+    most = max([LEAST_STRAIN, *(float(np.quantile(one.strain, SHOWN)) for one in deformed)])
     levels = np.linspace(0.0, most, BANDS + 1)
     from matplotlib import colormaps
     from matplotlib.colors import BoundaryNorm
@@ -102,8 +104,9 @@ def _sections(figure: Any, deformed: Sequence[Deformed]) -> None:
         place.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal", xlabel="mm", title=one.title)
     if drawn is not None:
         bar = figure.colorbar(
-            drawn, ax=list(axes), shrink=0.8, format=lambda share, _: f"{100 * share:.1f} %"
-        )
+            drawn, ax=list(axes), location="bottom", shrink=0.6, aspect=45, extend="max",
+            format=lambda share, _: f"{100 * share:.1f} %",
+        )  # fmt: skip
         bar.set_label("greatest stretch of the rubber")
 
 
@@ -122,9 +125,10 @@ def _curves(axes: Any, curves: Sequence[PressedCurve]) -> None:
                 ha="center",
                 fontsize=8,
             )
-    axes.set(xlabel="travel after first touch, mm", ylabel="force, N per mm of roller", ylim=(0, None))
+    axes.set(xlabel="travel after first touch, mm", ylabel="force, N per mm of roller", xlim=(0, None))
     axes.grid(color="0.9")
     if curves:
+        axes.set_ylim(0, 1.12 * max(float(curve.force.max()) for curve in curves) or None)
         axes.legend(frameon=False, fontsize=8)
 
 

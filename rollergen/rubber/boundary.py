@@ -125,7 +125,9 @@ def _samples(outline: Outline, spacing: float) -> tuple[Floats, Floats]:
         count = max(LEAST_SAMPLES, int(np.ceil(_length(edge) / spacing)))
         whole = Segment(edge=edge, begin=0.0, end=1.0)
         points += [whole.at(float(s)) for s in np.linspace(0, 1, count, endpoint=False)]
-        allowed = edge.radius * pi / 2 / PER_QUARTER if isinstance(edge, Arc) else np.inf
+        # the bore is held by its shaft: its corners carry little and need no fine triangles
+        fine = isinstance(edge, Arc) and edge.feature != "bore"
+        allowed = edge.radius * pi / 2 / PER_QUARTER if isinstance(edge, Arc) and fine else np.inf
         sizes += [allowed] * count
     return np.array(points), np.array(sizes)
 

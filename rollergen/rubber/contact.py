@@ -16,6 +16,9 @@ Ints = NDArray[np.int64]
 
 _POINTS = np.array([-(0.6**0.5), 0.0, 0.6**0.5])
 _WEIGHTS = np.array([5.0, 8.0, 5.0]) / 9
+# mm either side of touching over which a spring comes on, times the radius: where a thin cylinder's few points
+# jump on and off, Newton's way is lost
+SOFT_START, LEAST_SOFT = 0.1, 1e-9
 FOR_FORCE, FOR_PRESSURE = 60.0, 600.0  # spring stiffness over mu, per mm
 
 
@@ -79,9 +82,11 @@ def touch(skin: Skin, nodes: Floats, obstacle: Obstacle, reach: float, spring: f
     from scipy.sparse import csc_matrix
 
     gap, slope, bend, by_reach = obstacle.gap(skin.places(nodes), reach)
-    pressure = np.where(gap < 0, -spring * gap, 0.0)
-    on = np.flatnonzero(gap < 0)
+    soft = max(SOFT_START / obstacle.radius, LEAST_SOFT)
+    pressure = spring * np.where(gap < -soft, -gap, np.maximum(soft - gap, 0.0) ** 2 / (4 * soft))
+    on = np.flatnonzero(gap < soft)
     push = (pressure * skin.length)[on]
+    hard = np.minimum((soft - gap[on]) / (2 * soft), 1.0)  # share of the spring that answers
     N, node = skin.values[on], skin.nodes[on]
     dofs = np.stack([2 * node, 2 * node + 1], axis=2)  # (a, 3, 2)
     residual: Floats = np.bincount(
@@ -89,7 +94,7 @@ def touch(skin: Skin, nodes: Floats, obstacle: Obstacle, reach: float, spring: f
         weights=(-push[:, None, None] * N[:, :, None] * slope[on][:, None, :]).ravel(),
         minlength=size,
     ).astype(np.float64)
-    stiff = (spring * skin.length[on])[:, None, None] * (slope[on][:, :, None] * slope[on][:, None, :])
+    stiff = (spring * hard * skin.length[on])[:, None, None] * (slope[on][:, :, None] * slope[on][:, None, :])
     stiff -= push[:, None, None] * bend[on]
     block = np.einsum("ai,aj,ade->aidje", N, N, stiff).reshape(len(on), 6, 6)
     flat = dofs.reshape(len(on), 6)

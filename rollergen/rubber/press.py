@@ -21,8 +21,11 @@ VOLUME_TOLERANCE = 1e-9  # mm2 of area per mm2 of triangle
 MOST_ROUNDS = 14  # of Newton, in one step
 MOST_SHORTENED = 7  # halvings of a Newton step that would turn a triangle inside out
 MOST_HALVED = 5  # halvings of a step of travel before giving up
-BEFORE_RELAXING = 2  # halvings of a step of travel before it is tried as if in oil
-MOST_RELAXED = 120  # rounds of that
+HOPELESS_AFTER, HOPELESS = 6, 0.3  # rounds, and the share of the first unbalance still left then
+FALLS = 0.01  # of the load by which it must fall after a peak to be a collapse
+AFTER_PEAK = 2  # states followed after a collapse
+SNAPS = 0.97  # of the load before: less after a step is a snap to another shape
+MOST_RELAXED = 60  # rounds as if in oil
 DRAG = 0.02  # of mu, MPa per mm2: well above what a buckling web resists with
 SPOTS = np.linspace(-1, 1, 9)  # of every edge, where first touch is looked for
 
@@ -62,13 +65,15 @@ def press(
     travels: Sequence[float],
     *,
     spring: float = FOR_FORCE,
+    past_collapse: bool = False,
     told: Callable[[float], None] | None = None,
 ) -> Pressed:
     """Press to each of ``travels`` (mm after first touch, rising) in turn; the bore stays where it is.
 
     ``spring`` over mu of the rubber, per mm: 60 is enough for forces, 600 for contact pressure.  ``told`` is
     called with the share done.  A step that does not balance is halved, five times at most; then the curve
-    ends there with its reason.  Steps put between are left out of the answer.
+    ends there with its reason, as it does two states after a collapse unless ``past_collapse``.  Steps put
+    between are left out of the answer.
     """
     skin, reach = skin_of(assembly.mesh), first_reach(assembly.mesh, obstacle)
     if reach == -np.inf:
@@ -87,7 +92,19 @@ def press(
         steps.append(now)
         if told is not None:
             told(number / len(travels))
+        peak = first_peak([step.force for step in steps])
+        if peak is not None and not past_collapse and len(steps) > peak + AFTER_PEAK:
+            why = f"ends after its collapse at {steps[peak].travel:.3g} mm: what follows is rough"
+            return Pressed(obstacle=obstacle, steps=tuple(steps), reason=why)
     return Pressed(obstacle=obstacle, steps=tuple(steps), reason="")
+
+
+def first_peak(loads: Sequence[float]) -> int | None:
+    """Which load is the first to be followed by one more than 1 % less, after having risen; None without."""
+    for number in range(1, len(loads) - 1):
+        if loads[number + 1] < (1 - FALLS) * loads[number] and loads[number] > loads[number - 1]:
+            return number
+    return None
 
 
 def _reached(
@@ -98,17 +115,20 @@ def _reached(
     before, now = last
     part, halved, why = travel - now.travel, 0, ""
     while now.travel < travel - 1e-12:
-        aim = min(travel, now.travel + part)
+        aim, snapped = min(travel, now.travel + part), False
         found, why = _balanced(assembly, skin, obstacle, reach, spring, (before, now), aim)
-        if found is None and halved >= BEFORE_RELAXING:
+        if found is None:
             found, why = _relaxed(assembly, skin, obstacle, reach, spring, now, aim)
+            snapped = found is not None
         if found is None:
             halved += 1
             if halved > MOST_HALVED:
                 return None, f"stopped at {now.travel:.3g} mm of {travel:.3g} mm: {why}"
             part /= 2
             continue
-        before, now = now, found
+        # where it has snapped, the way it came says nothing of the way on
+        snapped = snapped and found.force < SNAPS * now.force
+        before, now = (found if snapped else now), found
     return (before, now), ""
 
 
@@ -118,7 +138,7 @@ def _balanced(
 ) -> tuple[Step | None, str]:  # fmt: skip
     """Newton's method at one travel, from where the last two states lead."""
     before, now = last
-    u = now.u.copy()
+    u, first = now.u.copy(), np.inf
     if now.travel > before.travel:
         ahead = u + (travel - now.travel) / (now.travel - before.travel) * (now.u - before.u)
         if forces(assembly, ahead, stiff=False)[2] > 0:
@@ -137,11 +157,15 @@ def _balanced(
                 ),
                 "",
             )  # fmt: skip
+        size = float(np.linalg.norm(left))
+        first = size if rounds == 1 else first
+        if rounds >= HOPELESS_AFTER and size > HOPELESS * first:
+            break
         move = _solved(assembly, entries, met, left)
         if not np.all(np.isfinite(move)):
             return None, "the stiffness is singular"
         u = _moved(assembly, u, move)
-    return None, f"no balance after {MOST_ROUNDS} rounds; rubber that folds or buckles does that"
+    return None, f"no balance after {rounds} rounds; rubber that folds or buckles does that"
 
 
 def _relaxed(
@@ -221,8 +245,13 @@ def _solved(
 def factorised(K: Any) -> Any:
     """LU factors of a symmetric matrix; quasi-definite ones (pressure unknowns too) need no pivoting."""
     from scipy.sparse.linalg import splu
+    from threadpoolctl import threadpool_limits
 
-    return splu(K.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    with threadpool_limits(1):  # its dense blocks are so small that threads only stand in each other's way
+        return splu(
+            K.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, relax=1, panel_size=20,
+            options={"SymmetricMode": True, "Equil": False},
+        )  # fmt: skip
 
 
 def _moved(assembly: Assembly, u: Floats, move: Floats) -> Floats:

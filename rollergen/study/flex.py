@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rollergen.rubber.compliance import small_stiffness
-from rollergen.rubber.contact import FOR_FORCE, skin_of
+from rollergen.rubber.contact import skin_of
 from rollergen.rubber.elements import Assembly, assembled
 from rollergen.rubber.law import Law
 from rollergen.rubber.measures import (
@@ -28,7 +28,7 @@ from rollergen.rubber.measures import (
 )
 from rollergen.rubber.mesher import mesh_section
 from rollergen.rubber.obstacle import Obstacle
-from rollergen.rubber.press import Pressed, Step, press
+from rollergen.rubber.press import Pressed, Step, first_peak, press
 from rollergen.shape.section import Section
 
 Floats = NDArray[np.float64]
@@ -36,7 +36,6 @@ Floats = NDArray[np.float64]
 OFF_SYMMETRY = radians(1.0)  # an exactly symmetric press can stay on a shape no web would keep
 SMALL_TRAVEL = 0.5  # mm, for the stiffness all round
 MEETS_AT = 0.3  # mm between two sides of a chamber: what is pressed on is not followed beyond
-FALLS = 0.01  # of the load by which it must fall after a peak to be a collapse
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,11 +131,12 @@ def press_at(
     angle: float,
     travels: Sequence[float],
     *,
+    past_collapse: bool = False,
     told: Callable[[float], None] | None = None,
 ) -> Pressed:
     """Press at ``angle`` + 1 deg, off any symmetry, so that a web may buckle as it would in life."""
     obstacle = Obstacle(angle=angle + OFF_SYMMETRY, radius=presser.radius)
-    return press(pressing.assembly, obstacle, travels, spring=FOR_FORCE, told=told)
+    return press(pressing.assembly, obstacle, travels, past_collapse=past_collapse, told=told)
 
 
 def curve_of(pressing: Pressing, place: Place, pressed: Pressed) -> Curve:
@@ -170,14 +170,6 @@ def curve_of(pressing: Pressing, place: Place, pressed: Pressed) -> Curve:
         stopped=stopped,
         mesh_dependent=any(low < CREASES_AT for low, _ in strains),
     )
-
-
-def first_peak(forces: Sequence[float]) -> int | None:
-    """Where a load first falls by more than 1 % after having risen; None when it never does."""
-    for number in range(1, len(forces) - 1):
-        if forces[number + 1] < (1 - FALLS) * forces[number] and forces[number] > forces[number - 1]:
-            return number
-    return None
 
 
 def _before_sides_meet(pressing: Pressing, pressed: Pressed) -> tuple[tuple[Step, ...], str]:
