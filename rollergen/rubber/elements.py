@@ -73,7 +73,7 @@ class Assembly:
 def assembled(
     mesh: PlaneMesh, law: Law, *, foam: Law | None = None, element: Element = "TH", held: Ints | None = None
 ) -> Assembly:
-    """Make a mesh ready for solving.  ``held``: nodes that do not move; default those of the bore.
+    """Make a mesh ready for solving.  ``held``: unknowns that stay as they are; default those of the bore.
 
     Triangles whose ``filled`` is above 0 are ``foam``.  Raises ValueError when they lack a law.
     """
@@ -88,9 +88,10 @@ def assembled(
         if law_here is not None and which.any():
             groups.append(_group(mesh, mesh.triangles[which], law_here, kind, pressure))
     size = 2 * len(mesh.nodes) + (len(corner) if element == "TH" else 0)
-    nodes = np.unique(mesh.bore) if held is None else held
+    if held is None:
+        held = np.concatenate([2 * np.unique(mesh.bore), 2 * np.unique(mesh.bore) + 1])
     still = np.zeros(size, dtype=bool)
-    still[np.concatenate([2 * nodes, 2 * nodes + 1])] = True
+    still[held] = True
     return _placed(mesh, tuple(groups), size, np.flatnonzero(~still))
 
 

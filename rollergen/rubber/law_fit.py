@@ -10,6 +10,7 @@ import numpy as np
 from rollergen.errors import Complaint, ProfileError
 
 FEWEST_ROWS = 4
+MOST_MISFIT = 0.25  # of the greatest stress; a law that misses by more says nothing
 STEPS = 400  # strains at which the fitted curve is looked at for rising
 
 
@@ -38,7 +39,7 @@ def fitted_law(table: Sequence[tuple[float, float]]) -> FittedLaw:
     that the soft beginning counts as much as the stiff end.  Source: Yeoh 1993, first two terms (from memory).
 
     Raises ProfileError (compound.stress_strain) for fewer than four rows, or when the best fit is no rubber:
-    mu not above 0, or a curve that falls within the table.
+    mu not above 0, a curve that falls within the table, or a miss of more than a quarter of the greatest stress.
     """
     if len(table) < FEWEST_ROWS:
         raise _wrong(f"{len(table)} rows are too few: two constants need {FEWEST_ROWS} or more")
@@ -54,6 +55,11 @@ def fitted_law(table: Sequence[tuple[float, float]]) -> FittedLaw:
             " tension; end the table before it yields, or give a modulus instead"
         )
     misfit = float(np.abs(columns @ np.array([mu, c2]) - stress).max() / stress.max())
+    if misfit > MOST_MISFIT:
+        raise _wrong(
+            f"the best fit (mu {mu:.3g} MPa, c2 {c2:.3g} MPa) misses a row by {misfit:.0%} of the greatest stress, at"
+            f" most {MOST_MISFIT:.0%} is taken: check the rows, or end the table earlier"
+        )
     return FittedLaw(mu=float(mu), c2=float(c2), misfit=misfit, strain_to=float(strain[-1]))
 
 

@@ -47,7 +47,6 @@ FIGURES = (
            "first fall of the load by 1 %", _ROUGH),
     _entry("mesh_dependent", "-", "whether strains are past where a pressed surface creases", "hoop strain below -35 %",
            source="Hong, Zhao, Suo (from memory)"),
-    _entry("triangles", "1", "triangles of the mesh", "count"),
     _entry("mesh_size_mm", "mm", "size asked of the triangles", "input"),
     _entry("stopped", "-", "why a curve ends early", "step that does not balance, or sides that meet"),
 )  # fmt: skip
