@@ -18,6 +18,7 @@ from rollergen.spec.kinds import (
     CROP_DENSITY,
     DEBRIS_DENSITY,
     ITEM_SIZE,
+    LINE_LOAD,
     SIGNED_ROTATION_SPEED,
     SOIL_DENSITY,
     SOIL_LAYER,
@@ -26,7 +27,11 @@ from rollergen.spec.numerals import Unreadable
 from rollergen.spec.profile import Table
 from rollergen.spec.ranges import (
     AdhesionRange,
+    BondEnergyRange,
+    CohesionRange,
+    FrictionAngleRange,
     FrictionRange,
+    MudModulusRange,
     Points,
     Sieve,
     SizeRange,
@@ -94,6 +99,7 @@ TurningSpeed = Annotated[
     AfterValidator(_turning),
     text_schema(SIGNED_ROTATION_SPEED),
 ]
+LineLoad = Annotated[float, BeforeValidator(reader(LINE_LOAD)), text_schema(LINE_LOAD)]
 LengthRatio = Annotated[Ratio, AfterValidator(_long_over_short)]
 SpeedRatio = Annotated[Ratio, AfterValidator(_within_reach)]
 
@@ -186,23 +192,34 @@ class Debris(Table):
 
 
 class Soil(Table):
-    """The mud on the roller: ``layer`` thickness (mm), ``adhesion`` (MPa) lowest and highest."""
+    """The mud on the roller, ranges (lowest, highest): ``layer`` thickness (mm), pull-off ``adhesion`` (MPa).
+
+    For flex: ``modulus`` (MPa), ``bond_energy`` (N/mm, that is 1000 J/m^2) that peels it off, tensile
+    ``strength`` (MPa) of the mud itself.  For bridging: ``cohesion`` (MPa) and ``friction_angle`` (rad) within it.
+    """
 
     preset: SoilPreset | None = None
     density_kg_m3: SoilDensity = Field(alias="density")
     layer: Layer
     adhesion: AdhesionRange
+    modulus: MudModulusRange | None = None
+    bond_energy: BondEnergyRange | None = None
+    strength: StrengthRange | None = None
+    cohesion: CohesionRange | None = None
+    friction_angle: FrictionAngleRange | None = None
 
 
 class Run(Table):
     """How our roller turns: ``rotation_speed`` (rad/s, above 0).
 
     ``mate_speed_ratio`` is the mate's angular speed over ours: positive opposite sense, negative same sense,
-    0 a mate that stands still, ``None`` as the profile's mate says.
+    0 a mate that stands still, ``None`` as the profile's mate says.  ``line_load``: what presses on the roller
+    as it runs, N per mm of its length.
     """
 
     rotation_speed: TurningSpeed
     mate_speed_ratio: SpeedRatio | None = None
+    line_load: LineLoad | None = None
 
     @property
     def speed_rpm(self) -> float:

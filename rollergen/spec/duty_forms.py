@@ -17,6 +17,8 @@ DUTY = Form(
         "name": '"beet-sandy-loam"', "crop.name": '"red beet"', "debris.name": '"clods"',
         "diameters": '["8 mm", "60 mm"]', "friction": "[0.4, 0.7]", "density": '"1.6 g/cm^3"',
         "layer": '"6 mm"', "adhesion": '["0.2 kPa", "2 kPa"]', "rotation_speed": '"90 rpm"',
+        "modulus": '["0.5 MPa", "4 MPa"]', "bond_energy": '["0.05 J/m^2", "0.2 J/m^2"]',
+        "cohesion": '["4 kPa", "20 kPa"]', "friction_angle": '["20 deg", "30 deg"]', "line_load": '"0.5 N/mm"',
     },
 )  # fmt: skip
 BED = Form(

@@ -123,4 +123,18 @@ ADHESION = replace(
     PRESSURE, name="adhesion", example="0.2 kPa", least=0.0, most=0.1, above_least=False
 )  # walls in stiff clay carry at most 36 to 46 kPa (geotechnical program manual)
 STRENGTH = replace(PRESSURE, name="strength", example="42 kPa", most=1000.0)
+MUD_MODULUS = replace(PRESSURE, name="modulus of the soil", example="1 MPa", most=1000.0)
+COHESION = replace(PRESSURE, name="cohesion", example="4 kPa", least=0.0, most=1.0, above_least=False)
+FRICTION_ANGLE = replace(
+    ANGLE, name="angle of friction", example="30 deg", least=0.0, most=60 * pi / 180
+)  # loose soil stays below 45 deg
+BOND_ENERGY = Kind(
+    name="bond energy", unit="N/mm", oracle="N/mm", example="0.2 J/m^2", least=0.0, most=10.0,
+    own={"J/m^2": 1e-3, "J/m2": 1e-3, "mJ/m^2": 1e-6, "mJ/m2": 1e-6, "kJ/m^2": 1.0, "kJ/m2": 1.0, "N/m": 1e-3,
+         "mN/m": 1e-6, "N/mm": 1.0},
+)  # fmt: skip
+LINE_LOAD = Kind(
+    name="force per length", unit="N/mm", oracle="N/mm", example="0.5 N/mm", least=0.0, most=1000.0,
+    own={"N/mm": 1.0, "kN/m": 1.0, "N/m": 1e-3, "N/cm": 0.1}, above_least=True,
+)  # fmt: skip
 BRUISE_PRESSURE = replace(PRESSURE, name="bruise pressure", example="0.9 MPa", most=100.0)

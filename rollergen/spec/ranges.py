@@ -12,7 +12,16 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, WithJsonSchema
 
-from rollergen.spec.kinds import ADHESION, ITEM_SIZE, STRENGTH, Kind
+from rollergen.spec.kinds import (
+    ADHESION,
+    BOND_ENERGY,
+    COHESION,
+    FRICTION_ANGLE,
+    ITEM_SIZE,
+    MUD_MODULUS,
+    STRENGTH,
+    Kind,
+)
 from rollergen.spec.numerals import Unreadable
 from rollergen.spec.units import quantity, ratio, reader, shown, text_schema
 
@@ -172,6 +181,18 @@ StrengthRange = Annotated[
 ]
 AdhesionRange = Annotated[
     Pair, BeforeValidator(_range_of(ADHESION, '["0.2 kPa", "2 kPa"]')), _pair_schema(ADHESION)
+]
+MudModulusRange = Annotated[
+    Pair, BeforeValidator(_range_of(MUD_MODULUS, '["0.5 MPa", "4 MPa"]')), _pair_schema(MUD_MODULUS)
+]
+BondEnergyRange = Annotated[
+    Pair, BeforeValidator(_range_of(BOND_ENERGY, '["0.05 J/m^2", "0.2 J/m^2"]')), _pair_schema(BOND_ENERGY)
+]
+CohesionRange = Annotated[
+    Pair, BeforeValidator(_range_of(COHESION, '["4 kPa", "20 kPa"]')), _pair_schema(COHESION)
+]
+FrictionAngleRange = Annotated[
+    Pair, BeforeValidator(_range_of(FRICTION_ANGLE, '["20 deg", "30 deg"]')), _pair_schema(FRICTION_ANGLE)
 ]
 FrictionRange = Annotated[
     Pair,

@@ -23,6 +23,7 @@ from rollergen.spec.kinds import (
     EXPANSION,
     INCH,
     LENGTH,
+    LINE_LOAD,
     POSITIVE_LENGTH,
     POUND,
     PRESSURE,
@@ -102,6 +103,11 @@ def parse_rotation_speed(text: str, what: str = "rotation speed") -> float:
 def parse_stiffness(text: str, what: str = "stiffness") -> float:
     """A stiffness in N/mm."""
     return _parsed(text, what, STIFFNESS)
+
+
+def parse_line_load(text: str, what: str = "force per length") -> float:
+    """A force per length of roller, above 0, in N/mm."""
+    return _parsed(text, what, LINE_LOAD)
 
 
 def length_text(mm: float, units: Units = "mm", *, digits: int | None = None) -> str:

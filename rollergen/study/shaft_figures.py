@@ -121,12 +121,4 @@ FIGURES = (
         "each limit that is passed, with its numbers",
         "the limits",
     ),
-    Figure(
-        key="smallest_bar",
-        words="smallest standard bar that keeps every limit of the shaft over the span",
-        formula="the standard bars tried from the smallest up",
-        source="bars of EN 10059 and its kind; limits as given with the command",
-        limits="the loads of this roller, a simply supported bar",
-        unit="-",
-    ),
 )

@@ -118,17 +118,17 @@ def shed(
         adhesion_kpa=(adhesion[0] * 1e3, adhesion[1] * 1e3),
         layer_mm=layer,
         verdict=verdict,
-        words=_words(
-            verdict, low * PER_MINUTE, high * PER_MINUTE, working * PER_MINUTE, throw * 1e3, adhesion
+        words=(
+            _words(verdict, low * PER_MINUTE, high * PER_MINUTE, working * PER_MINUTE, throw * 1e3, adhesion),
+            *_at_the_bottom(verdict, lowest, working),
+            "adhesion is the weak number: none was found measured for wet soil on cast polyurethane; enter your own",
         ),
     )
 
 
-def _words(
-    verdict: str, low: float, high: float, working: float, throw_kpa: float, adhesion: Band
-) -> tuple[str, ...]:
+def _words(verdict: str, low: float, high: float, working: float, throw_kpa: float, adhesion: Band) -> str:
     held = f"{adhesion[0] * 1e3:.3g} to {adhesion[1] * 1e3:.3g} kPa"
-    said = {
+    return {
         "spin alone": f"at {working:.0f} rpm the layer leaves by spin alone, even where it sticks most ({high:.0f} rpm)",
         "spin where it sticks least": (
             f"at {working:.0f} rpm the layer leaves where it sticks least; where it sticks most it takes {high:.0f} rpm"
@@ -138,10 +138,14 @@ def _words(
             f" {high:.0f} rpm, or flexing walls and a neighbour that wipes"
         ),
     }[verdict]
-    return (
-        said,
-        "adhesion is the weak number: none was found measured for wet soil on cast polyurethane; enter your own",
-    )
+
+
+def _at_the_bottom(verdict: str, lowest: Band, working: float) -> tuple[str, ...]:
+    """What its weight adds to a verdict that spin alone does not reach all round."""
+    if verdict == "spin alone" or working < lowest[0]:
+        return ()
+    where = "" if working >= lowest[1] else " where it sticks least"
+    return (f"at the bottom of the turn, where its weight helps, it leaves already{where}",)
 
 
 def _speed(key: str, where: str, sign: str) -> Figure:

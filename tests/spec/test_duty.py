@@ -66,6 +66,33 @@ def test_units_come_in_as_mm_mpa_and_rad_per_s() -> None:
     assert duty.run.rotation_speed == pytest.approx(9.42477796)
 
 
+def test_what_flex_and_bridging_need_comes_in_as_mpa_n_per_mm_and_rad() -> None:
+    text = DUTY.replace(
+        'layer = "6 mm"',
+        'layer = "6 mm"\nmodulus = ["500 kPa", "4 MPa"]\nbond_energy = ["50 mJ/m^2", "0.2 J/m2"]\n'
+        'strength = ["5 kPa", "9 kPa"]\ncohesion = ["0 kPa", "4 kPa"]\nfriction_angle = ["20 deg", "0.5 rad"]',
+    ).replace('"90 rpm"', '"90 rpm"\nline_load = "5 N/cm"')
+    duty = duty_from_text(text)
+    assert duty.soil is not None and duty.run is not None
+    assert duty.soil.modulus == pytest.approx((0.5, 4.0))
+    assert duty.soil.bond_energy == pytest.approx((5e-5, 2e-4))
+    assert duty.soil.strength == pytest.approx((0.005, 0.009))
+    assert duty.soil.cohesion == pytest.approx((0.0, 0.004))
+    assert duty.soil.friction_angle == pytest.approx((0.34906585, 0.5))
+    assert duty.run.line_load == pytest.approx(0.5)
+    plain = duty_from_text(DUTY)
+    assert plain.soil is not None and plain.soil.modulus is None
+    assert plain.run is not None and plain.run.line_load is None
+
+
+def test_every_soil_preset_says_all_that_flex_and_bridging_need_and_marks_it_weak() -> None:
+    for name, row in preset_rows("soil").items():
+        for column in ("modulus", "bond_energy", "cohesion", "friction_angle"):
+            assert row[column].mark == "M", name
+        soil = duty_from_text(DUTY.split("[soil]")[0] + f'[soil]\npreset = "{name}"\nlayer = "5 mm"\n').soil
+        assert soil is not None and soil.bond_energy is not None and soil.friction_angle is not None
+
+
 def test_a_sieve_table_is_straight_between_its_points() -> None:
     text = DUTY.replace(
         'diameters = ["45 mm", "4 1/4 in"]', 'sieve = [["40 mm", 0], ["60 mm", 0.5], ["100 mm", 1]]'

@@ -81,3 +81,26 @@ def test_nonsense_is_refused_and_every_number_explained() -> None:
     with pytest.raises(ValueError, match="must be above 0"):
         spin_speed(-1e-3, layer=5.0, **SOIL)
     assert set(ShedReport.__dataclass_fields__) - {"words"} <= {figure.key for figure in FIGURES}
+
+
+@given(
+    low=st.floats(0.0, 0.005), spread=st.floats(0.0, 0.01), layer=st.floats(0.5, 20.0), rpm=st.floats(1.0, 3000.0),
+    faster=st.floats(1.0, 5.0),
+)  # fmt: skip
+def test_higher_speed_never_sheds_less(
+    low: float, spread: float, layer: float, rpm: float, faster: float
+) -> None:  # common practice, no source
+    def at(speed: float) -> ShedReport:
+        return shed(adhesion=(low, low + spread), layer=layer, rotation_speed=speed / PER_MINUTE, **SOIL)
+
+    order = ("not by spin", "spin where it sticks least", "spin alone")
+    slow, fast = at(rpm), at(rpm * faster)
+    assert order.index(fast.verdict) >= order.index(slow.verdict)
+    assert fast.throw_kpa >= slow.throw_kpa and fast.spin_speed_rpm == slow.spin_speed_rpm
+
+
+def test_the_bottom_of_the_turn_is_told_where_it_helps() -> None:
+    held = shed(adhesion=(50e-6, 500e-6), layer=5.0, rotation_speed=100 / PER_MINUTE, **SOIL)
+    assert any("bottom of the turn" in word and "sticks least" in word for word in held.words)
+    stuck = shed(adhesion=(5e-3, 9e-3), layer=5.0, rotation_speed=100 / PER_MINUTE, **SOIL)
+    assert not any("bottom of the turn" in word for word in stuck.words)
