@@ -13,7 +13,8 @@ from rollergen.spec.trace import Figure
 PLAIN = frozenset(
     "schema profile mate kind path sha256 made_from_sha256 currency name source reasons cautions gaps files budget"
     " fitted mass inertia descending rising driving_flank duty grip items keep notes place plenty crumb points report"
-    " row rows second_would_win shed side sides taken weights count".split()
+    " row rows second_would_win shed side sides taken weights count"
+    " bond soils soil bridging heat slots curves at stopped presser modulus_source words".split()
 )
 
 
@@ -28,18 +29,22 @@ def figures() -> dict[str, Figure]:
         grip_verdict,
         rank,
         roller,
+        shedding,
         trials,
         weight,
     )
     from rollergen.answer import figures as of_the_report
     from rollergen.study import (
+        arching,
         balance,
+        bond,
         budget,
         clamp,
         drive,
         fit,
         flex_figures,
         grip_figures,
+        hysteresis,
         inertia,
         joints,
         point_load,
@@ -74,6 +79,10 @@ def figures() -> dict[str, Figure]:
         bed_nips,
         bed_part_rows,
         shed,
+        shedding,
+        bond,
+        arching,
+        hysteresis,
         flex_figures,
         point_load,
     )

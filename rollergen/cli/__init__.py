@@ -1,6 +1,19 @@
 """The front door: reads the command line, prints results, answers with an exit code."""
 
-from rollergen.cli import beds, flexes, gaps, grips, pages, pictures, rollers, sheds, solids
+from rollergen.cli import beds, flexes, gaps, grips, pages, pictures, rollers, sheds, sheets, solids
 from rollergen.cli.app import app, run
 
-__all__ = ["app", "beds", "flexes", "gaps", "grips", "pages", "pictures", "rollers", "run", "sheds", "solids"]
+__all__ = [
+    "app",
+    "beds",
+    "flexes",
+    "gaps",
+    "grips",
+    "pages",
+    "pictures",
+    "rollers",
+    "run",
+    "sheds",
+    "sheets",
+    "solids",
+]
