@@ -392,7 +392,7 @@ def _entry(key: str, unit: str, words: str, formula: str, source: str, limits: s
 
 FIGURES = (
     _entry("smallest_bar", "-", "smallest standard bar that keeps every limit of the shaft over the span",
-           "the standard bars tried from the smallest up", "bars of EN 10059 and its kind; limits as given with the command",
+           "the standard bars tried from the smallest up", "bars of EN 10059 and its kind",
            "the loads of this roller, a simply supported bar"),
     _entry("pushed_mm", "mm", "least tip gap along the bent shaft, the rib force pointing at the mate",
            "gap + |C + e(z)| - |C|, least over z; the force counts in full", "shaft study",

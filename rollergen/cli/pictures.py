@@ -102,10 +102,16 @@ def _page(kind: str, drawn: Drawn, eye: Eye, sides: tuple[int, int], pieces: int
 
         return gap_page(drawn, drawn.profile.mates[0])
     if kind == "stack":
-        shown, eye = _taken_apart(drawn, pieces), replace(eye, roll_deg=LYING)
-    else:
-        shown = [_segment(drawn)]
-    return shaded_png(shown, eye=eye, width=sides[0], height=sides[1])
+        lying = replace(eye, roll_deg=LYING)
+        return shaded_png(_taken_apart(drawn, pieces), eye=lying, width=sides[0], height=sides[1])
+    return solid_page(drawn, eye, sides)
+
+
+def solid_page(drawn: Drawn, eye: Eye, sides: tuple[int, int]) -> bytes:
+    """The segment shaded, PNG bytes of ``sides`` pixels."""
+    from rollergen.export.shading import shaded_png
+
+    return shaded_png([_segment(drawn)], eye=eye, width=sides[0], height=sides[1])
 
 
 def _segment(drawn: Drawn) -> Shown:

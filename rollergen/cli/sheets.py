@@ -1,4 +1,4 @@
-"""The sheet command: the dimensioned drawing of a segment as DXF, PDF and SVG."""
+"""The sheet command: the dimensioned drawing as DXF, PDF and SVG, and the data sheet as PDF and HTML."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import AcrossParting, AsJson, CastClass, ProfileFile, answer, one_of
-from rollergen.cli.duty_asking import drawn_from_file
+from rollergen.cli.asking import AcrossParting, AsJson, CastClass, ProfileFiles, answer, one_of, parsed
+from rollergen.cli.datasheets import DataAsked, data_files
+from rollergen.cli.duty_asking import DutyIfAny, drawn_from_file
 from rollergen.cli.showing import print_json, print_rows
 from rollergen.errors import UsageError
 
@@ -24,6 +25,7 @@ Size = Literal["A4", "A3", "A2", "A1", "A0"]
 Scale = Literal[
     "50:1", "20:1", "10:1", "5:1", "2:1", "1:1", "1:2", "1:5", "1:10", "1:20", "1:50", "1:100"
 ]  # fmt: skip
+What = Literal["drawing", "data", "both"]
 NOT_GIVEN = "-"
 
 
@@ -31,9 +33,17 @@ NOT_GIVEN = "-"
     epilog='Example:  rollergen sheet beet.toml --number 100-234 --revision A --date 2026-03-02 --creator "A. Weber"'
 )
 def sheet(
-    profile: ProfileFile,
+    profiles: ProfileFiles,
     out: Annotated[Path, typer.Option(help="Folder; the sheets go to <out>/<name>/.")] = Path("out"),
-    formats: Annotated[str, typer.Option(help="Any of dxf,pdf,svg.")] = "dxf,pdf,svg",
+    formats: Annotated[str, typer.Option(help="Of the drawing: any of dxf,pdf,svg.")] = "dxf,pdf,svg",
+    what: Annotated[
+        What, typer.Option(help="drawing, data (the data sheet) or both; several profiles: one data sheet.")
+    ] = "both",
+    duty: DutyIfAny = None,
+    width: Annotated[
+        str | None, typer.Option(help='Data sheet: the roller that fills this width, e.g. "1.5 m".')
+    ] = None,
+    flex: Annotated[bool, typer.Option("--flex", help="Data sheet: press the segment too; slow.")] = False,
     size: Annotated[
         Size | None, typer.Option(help="Sheet; default the smallest that reads well, else several.")
     ] = None,
@@ -56,21 +66,22 @@ def sheet(
     language: Annotated[str, typer.Option(help="Title block: language code.")] = "en",
     as_json: AsJson = False,
 ) -> None:
-    """Dimensioned drawing of a segment: section, side and end view, details, tolerances, title block."""
+    """Dimensioned drawing with tolerances and title block, and a data sheet with sources; several side by side."""
 
     def work() -> int:
+        from dataclasses import replace
+
         from rollergen.answer.drawing_stated import Held
         from rollergen.answer.drawing_views import drawing_of
         from rollergen.export.drawing_sheet import Asked, pages_of
         from rollergen.export.files import write_aside
         from rollergen.export.sheet_frame import TitleBlock
+        from rollergen.spec.units import parse_positive_length
 
         kinds = _kinds(formats)
-        drawn = drawn_from_file(profile)
-        name = drawn.profile.name
         held = Held(grade=cast_class, dimension="closure" if across_parting else "fixed")
         block = TitleBlock(
-            title=title or f"Segment {name}",
+            title=title or "",
             supplement=supplement or NOT_GIVEN,
             owner=owner or NOT_GIVEN,
             number=number or NOT_GIVEN,
@@ -83,11 +94,25 @@ def sheet(
             status=status or NOT_GIVEN,
             language=language or NOT_GIVEN,
         )
-        pages = pages_of(drawing_of(drawn, held), block, Asked(size=size, scale=scale))
-        files = drawing_files(out / name / f"{name}.drawing", pages, kinds)
+        files, told = [], []
+        names = [drawn_from_file(path).profile.name for path in profiles]
+        for path, name in zip(profiles, names, strict=True):
+            if what == "data":
+                continue
+            named = replace(block, title=block.title or f"Segment {name}")
+            pages = pages_of(drawing_of(drawn_from_file(path), held), named, Asked(size=size, scale=scale))
+            files += drawing_files(out / name / f"{name}.drawing", pages, kinds)
+            told += [(name, page) for page in pages]
+        if what != "drawing":
+            asked = DataAsked(
+                duty=duty, flex=flex,
+                width=None if width is None else parsed(parse_positive_length, width, "--width"),
+            )  # fmt: skip
+            stem = out / names[0] / f"{names[0]}.sheet" if len(names) == 1 else out / "comparison.sheet"
+            files += data_files(profiles, stem, asked)
         for path, data in files:
             write_aside(path, data)
-        _tell(name, pages, files, as_json=as_json)
+        _tell(names, told, files, as_json=as_json)
         return 0
 
     answer(work, as_json=as_json)
@@ -127,15 +152,25 @@ def _one(page: Page, kind: str) -> bytes:
     return drawing_svg(page)
 
 
-def _tell(name: str, pages: Sequence[Page], files: Sequence[tuple[Path, bytes]], *, as_json: bool) -> None:
+def _tell(
+    names: Sequence[str],
+    sheets: Sequence[tuple[str, Page]],
+    files: Sequence[tuple[Path, bytes]],
+    *,
+    as_json: bool,
+) -> None:
     from rollergen.cli.writing import identity
 
     if as_json:
         entries = [
             {"path": str(path), **identity(path.suffix.removeprefix("."), data)} for path, data in files
         ]
-        sheets = [{"size": page.size, "scale": page.scale} for page in pages]
-        print_json({"schema": 1, "profile": name, "sheets": sheets, "files": entries})
+        told = [{"profile": name, "size": page.size, "scale": page.scale} for name, page in sheets]
+        page = {"schema": 1, "sheets": told, "files": entries}
+        print_json({**page, "profile": names[0]} if len(names) == 1 else {**page, "profiles": list(names)})
         return
-    rows = [(f"sheet {number}", f"{page.size}, {page.scale}") for number, page in enumerate(pages, start=1)]
-    print_rows(name, [*rows, *(("drawing", str(path)) for path, _ in files)])
+    rows = [
+        (f"sheet {number} of {name}", f"{page.size}, {page.scale}")
+        for number, (name, page) in enumerate(sheets, start=1)
+    ]
+    print_rows(", ".join(names), [*rows, *(("file", str(path)) for path, _ in files)])
