@@ -18,7 +18,7 @@ _PAGE = r"""
   #set text(8pt, fill: luma(35%))
   #sheet.title #h(1fr) page #counter(page).display() of #counter(page).final().first()
 ])
-#set text(9.5pt, hyphenate: true)
+#set text(9.5pt, hyphenate: false)
 #let soft = luma(35%)
 #text(17pt, weight: "bold", sheet.title)
 #for remark in sheet.remarks { if remark != "" { block(above: 5pt, below: 4pt, text(fill: soft, remark)) } }
@@ -30,15 +30,21 @@ _PAGE = r"""
 }
 #let heading(words) = block(above: 11pt, below: 3pt, width: 100%, stroke: (bottom: 1.2pt), inset: (bottom: 2pt),
   sticky: true, text(10.5pt, weight: "bold", words))
-#for part in sheet.blocks {
+#let blocks(parts, label) = for part in parts {
   heading(part.title)
-  let columns = sheet.names.len()
-  table(columns: (58mm,) + columns * (1fr,), stroke: (x, y) => (bottom: 0.4pt + luma(75%)),
+  let many = sheet.names.len()
+  table(columns: (label,) + many * (1fr,), stroke: (x, y) => (bottom: 0.4pt + luma(75%)),
     inset: (left: 0pt, right: 8pt, y: 2.6pt),
-    ..if columns > 1 { ([],) + sheet.names.map(n => text(fill: soft, n)) } else { () },
+    ..if many > 1 { ([],) + sheet.names.map(n => text(fill: soft, n)) } else { () },
     ..part.lines.map(line => (
       [#line.label#if line.note > 0 { super(str(line.note)) }], ..line.values.map(v => [#v])
     )).flatten())
+}
+#let lines(parts) = parts.map(p => p.lines.len() + 2).sum(default: 0)
+#let cut = range(sheet.blocks.len() + 1).find(n => lines(sheet.blocks.slice(0, n)) * 2 >= lines(sheet.blocks))
+#if sheet.names.len() > 1 { blocks(sheet.blocks, 58mm) } else {
+  grid(columns: (1fr, 1fr), column-gutter: 9mm,
+    blocks(sheet.blocks.slice(0, cut), 40mm), blocks(sheet.blocks.slice(cut), 40mm))
 }
 #if sheet.reasons.len() > 0 { heading("What is not met, and why"); list(..sheet.reasons.map(r => [#r])) }
 #if sheet.cautions.len() > 0 {
