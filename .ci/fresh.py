@@ -66,10 +66,29 @@ def run_duties(out: Path) -> None:
         "bed", bed, "--lengths", ROOT / "profiles/beet-short.toml", "--picture", folder / "bed.png", "--parts",
         folder / "parts.csv",
     ]  # fmt: skip
+    told["flex.txt"] = [
+        "flex", general, "--travel", "5 mm", "--steps", "10", "--picture", folder / "flex.png",
+    ]  # fmt: skip
     for name, words in told.items():
         command = [sys.executable, "-m", "rollergen", *map(str, words)]
         done = subprocess.run(command, check=True, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
         (folder / name).write_bytes(done.stdout)
+
+
+def draw_sheets(out: Path) -> None:
+    """Drawings, data sheets and pictures of the general roller; a comparison of three."""
+    general, sleeve = ROOT / "profiles/beet-general.toml", ROOT / "profiles/plain-sleeve.toml"
+    duty = ROOT / "profiles/duties/beet-sandy-loam.toml"
+    three = [ROOT / f"profiles/{name}.toml" for name in ("beet-general", "beet-flooded", "shallot-gentle")]
+    block = ["--number", "100-234", "--date", "2026-03-02", "--creator", "A. Weber"]
+    for words in (
+        ["picture", general, "--show", "solid,section,stack"],
+        ["sheet", general, "--duty", duty, "--width", "1.6 m", *block],
+        ["sheet", sleeve, "--what", "drawing", "--formats", "pdf", *block],
+        ["sheet", *three, "--what", "data", "--duty", duty],
+    ):
+        command = [sys.executable, "-m", "rollergen", *map(str, words), "--out", str(out)]
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
 
 def same(a: object, b: object) -> bool:
@@ -87,11 +106,13 @@ def main() -> int:
         shutil.rmtree(EXAMPLES, ignore_errors=True)
         build_all(EXAMPLES)
         run_duties(EXAMPLES)
+        draw_sheets(EXAMPLES)
         return 0
     with tempfile.TemporaryDirectory() as folder:
         new = Path(folder)
         build_all(new)
         run_duties(new)
+        draw_sheets(new)
         made = {p.relative_to(new) for p in new.rglob("*") if p.is_file()}
         kept = {p.relative_to(EXAMPLES) for p in EXAMPLES.rglob("*") if p.is_file()}
         stale = [f"only on one side: {path}" for path in sorted(made ^ kept)]
