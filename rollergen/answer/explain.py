@@ -14,7 +14,7 @@ PLAIN = frozenset(
     "schema profile mate kind path sha256 made_from_sha256 currency name source reasons cautions gaps files budget"
     " fitted mass inertia descending rising driving_flank duty grip items keep notes place plenty crumb points report"
     " row rows second_would_win shed side sides taken weights count"
-    " bond soils soil bridging heat slots curves at stopped presser modulus_source words".split()
+    " bond soils soil bridging heat slots curves at stopped presser modulus_source words point_load_words".split()
 )
 
 
