@@ -14,7 +14,9 @@ PLAIN = frozenset(
     "schema profile mate kind path sha256 made_from_sha256 currency name source reasons cautions gaps files budget"
     " fitted mass inertia descending rising driving_flank duty grip items keep notes place plenty crumb points report"
     " row rows second_would_win shed side sides taken weights count"
-    " bond soils soil bridging heat slots curves at stopped presser modulus_source words point_load_words".split()
+    " bond soils soil bridging heat slots curves at stopped presser modulus_source words point_load_words"
+    " bodies core_pull_reason demould fit fits material nominal_end note part parts release role shrinkage_source way"
+    " orientation warnings printable".split()
 )
 
 
@@ -27,6 +29,7 @@ def figures() -> dict[str, Figure]:
         bed_part_rows,
         fitted,
         grip_verdict,
+        prototype,
         rank,
         roller,
         shedding,
@@ -53,6 +56,7 @@ def figures() -> dict[str, Figure]:
         stack,
         trial,
     )
+    from rollergen.tooling import mould_figures, print_checks, print_pieces, release_figures
 
     found: dict[str, Figure] = {}
     rooms = (
@@ -85,6 +89,11 @@ def figures() -> dict[str, Figure]:
         hysteresis,
         flex_figures,
         point_load,
+        mould_figures,
+        release_figures,
+        prototype,
+        print_checks,
+        print_pieces,
     )
     for room in rooms:
         for figure in room.FIGURES:

@@ -1,6 +1,19 @@
 """The front door: reads the command line, prints results, answers with an exit code."""
 
-from rollergen.cli import beds, flexes, gaps, grips, pages, pictures, rollers, sheds, sheets, solids
+from rollergen.cli import (
+    beds,
+    flexes,
+    gaps,
+    grips,
+    moulds,
+    pages,
+    pictures,
+    protos,
+    rollers,
+    sheds,
+    sheets,
+    solids,
+)
 from rollergen.cli.app import app, run
 
 __all__ = [
@@ -9,8 +22,10 @@ __all__ = [
     "flexes",
     "gaps",
     "grips",
+    "moulds",
     "pages",
     "pictures",
+    "protos",
     "rollers",
     "run",
     "sheds",

@@ -38,6 +38,7 @@ def step_bytes(
     volume_mm3: float,
     area_mm2: float,
     centroid_mm: Vector,
+    material_kind: str = "cast elastomer",
 ) -> bytes:
     """The STEP file of one part; the same bytes for the same input, in any process.
 
@@ -52,7 +53,8 @@ def step_bytes(
     """
     load_kernel()
     silence_kernel()
-    document = _document(solid, colour, density_kg_m3, (volume_mm3, area_mm2, centroid_mm))
+    figures = (volume_mm3, area_mm2, centroid_mm)
+    document = _document(solid, colour, density_kg_m3, figures, material_kind)
     text = _written(document)
     mass = volume_mm3 * 1e-9 * density_kg_m3
     description = f"{mass:.6g} kg of {compound or 'compound'} at {density_kg_m3:.6g} kg/m^3"
@@ -63,7 +65,10 @@ def step_bytes(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Piece:
-    """One solid of an assembly with its name and the closed-form figures a reader can check (mm)."""
+    """One solid of an assembly with its name and the closed-form figures a reader can check (mm).
+
+    ``material`` and ``density_kg_m3`` where it is not the assembly's compound; ``note`` goes into its description.
+    """
 
     solid: Any
     name: str
@@ -71,6 +76,9 @@ class Piece:
     volume_mm3: float
     area_mm2: float
     centroid_mm: Vector
+    material: str = ""
+    density_kg_m3: float | None = None
+    note: str = ""
 
 
 def assembly_bytes(
@@ -80,30 +88,40 @@ def assembly_bytes(
     name: str,
     compound: str,
     density_kg_m3: float,
+    place_names: Sequence[str] = (),
+    what: str = "assembly of segments, B-rep in mm",
+    description: str = "",
 ) -> bytes:
     """STEP assembly: every piece once, placed as often as wanted; the same bytes for the same input.
 
-    ``places``: (number of the piece, (3, 4) rigid motion in mm).  Raises ValueError without pieces or
-    places, or for a place of a piece that is not there.
+    ``places``: (number of the piece, (3, 4) rigid motion in mm); ``place_names`` one a place, else numbers;
+    ``what`` stands in the header; ``description`` of the whole, else its count and mass.  Raises ValueError
+    without pieces or places, for a place of a piece that is not there, and for names that are not one a place.
     """
     if not pieces or not places or not all(0 <= number < len(pieces) for number, _ in places):
         raise ValueError(f"{name}: an assembly needs pieces, and places of pieces that are there")
+    if place_names and len(place_names) != len(places):
+        raise ValueError(f"{name}: {len(place_names)} names for {len(places)} places")
     load_kernel()
     silence_kernel()
     text = _written(_assembled(pieces, places, density_kg_m3))
     body = text[text.index("DATA;") :]
     volume = sum(pieces[number].volume_mm3 for number, _ in places)
     mass = volume * 1e-9 * density_kg_m3
-    body = _named(body, WHOLE, name, f"{len(places)} pieces, {mass:.6g} kg of {compound or 'compound'}")
+    said = description or f"{len(places)} pieces, {mass:.6g} kg of {compound or 'compound'}"
+    body = _named(body, WHOLE, name, said)
     for number, piece in enumerate(pieces):
-        one = f"{piece.volume_mm3 * 1e-9 * density_kg_m3:.6g} kg of {compound or 'compound'}"
+        density = density_kg_m3 if piece.density_kg_m3 is None else piece.density_kg_m3
+        material = piece.material or compound or "compound"
+        one = f"{piece.volume_mm3 * 1e-9 * density:.6g} kg of {material}"
+        one = f"{one}; {piece.note}" if piece.note else one
         body = _named(body, f"{PRODUCT}-{number}-", piece.name, one)
-    body = body.replace(
-        f"DESCRIPTIVE_REPRESENTATION_ITEM('{COMPOUND}'",
-        f"DESCRIPTIVE_REPRESENTATION_ITEM({encoded(compound or 'compound')}",
-    )
-    body = _numbered(body, len(places))
-    return (_header(name, "assembly of segments, B-rep in mm") + _density_units(body)).encode("ascii")
+        body = body.replace(
+            f"DESCRIPTIVE_REPRESENTATION_ITEM('{COMPOUND}-{number}-'",
+            f"DESCRIPTIVE_REPRESENTATION_ITEM({encoded(material)}",
+        )
+    body = _coloured(_numbered(body, len(places), place_names), pieces)
+    return (_header(name, what) + _density_units(body)).encode("ascii")
 
 
 def _named(body: str, stand_in: str, name: str, description: str) -> str:
@@ -113,17 +131,70 @@ def _named(body: str, stand_in: str, name: str, description: str) -> str:
     )
 
 
-def _numbered(body: str, places: int) -> str:
+def _numbered(body: str, places: int, names: Sequence[str] = ()) -> str:
     """Own numbers and names for the places: the kernel counts on from one file to the next in a process."""
     count = iter(range(1, places + 1))
-    changed, found = re.subn(
-        r"NEXT_ASSEMBLY_USAGE_OCCURRENCE\('[^']*','[^']*',",
-        lambda _: f"NEXT_ASSEMBLY_USAGE_OCCURRENCE('{(n := next(count, 0))}','place {n}',",
-        body,
-    )
+
+    def placed(old: re.Match[str]) -> str:
+        number = next(count, 0)
+        called = encoded(names[number - 1]) if names and 0 < number <= places else f"'place {number}'"
+        # the kernel broke the line where its own, longer number made it too long
+        rest = "".join(old[1].split())
+        return f"NEXT_ASSEMBLY_USAGE_OCCURRENCE('{number}',{called},{rest});"
+
+    changed, found = re.subn(r"NEXT_ASSEMBLY_USAGE_OCCURRENCE\('[^']*',\s*'[^']*',([^;]*)\);", placed, body)
     if found != places:
         raise BirthError(f"the STEP text of the kernel has {found} places, expected {places}")
     return changed
+
+
+STYLE = re.compile(
+    r"(MECHANICAL_DESIGN_GEOMETRIC_PRESENTATION_REPRESENTATION\('',\(\s*#\d+\),#)(\d+)"
+    r"(\);\s*#\d+ = STYLED_ITEM\('color',\(#\d+\),#)(\d+)"
+    r"(\);(?:(?!MECHANICAL_DESIGN).)*?COLOUR_RGB\(''),([^)]*)(\);)",
+    re.DOTALL,
+)
+SHADES = 12  # steps of red, green and blue of stand-in colours: one of its own for every piece
+
+
+def _stand_in_colour(number: int) -> Vector:
+    """A colour no other piece has, far from all others: the kernel would share near ones, as memory has it.
+
+    Raises ValueError for more than SHADES^3 pieces.
+    """
+    if number >= SHADES**3:
+        raise ValueError(f"an assembly of more than {SHADES**3} different pieces")
+    red, green, blue = number % SHADES, number // SHADES % SHADES, number // SHADES**2
+    return ((red + 1) / (SHADES + 2), (green + 1) / (SHADES + 2), (blue + 1) / (SHADES + 2))
+
+
+def _number_of(colour: str) -> int:
+    """The piece a stand-in colour ("r,g,b" as the kernel wrote it) stands for."""
+    red, green, blue = (round(float(value) * (SHADES + 2)) - 1 for value in colour.split(","))
+    return red + SHADES * (green + SHADES * blue)
+
+
+def _coloured(body: str, pieces: Sequence[Piece]) -> str:
+    """The pieces' own colours, in the order of the pieces: the kernel walks styles by their place in memory.
+
+    All styles are built alike, so only what they point at (representation, shape) and the colour are exchanged.
+    """
+    found = [(_number_of(style[6]), style[2], style[4]) for style in STYLE.finditer(body)]
+    if sorted(number for number, _, _ in found) != list(range(len(pieces))):
+        raise BirthError(f"the STEP text of the kernel has {len(found)} colours, expected {len(pieces)}")
+    told = iter(sorted(found))
+
+    def exchanged(style: re.Match[str]) -> str:
+        number, whole, shape = next(told)
+        colour = ",".join(_real(value) for value in rgb_of(pieces[number].colour))
+        return f"{style[1]}{whole}{style[3]}{shape}{style[5]},{colour}{style[7]}"
+
+    return STYLE.sub(exchanged, body)
+
+
+def _real(value: float) -> str:
+    """A number as ISO 10303-21 wants it, with its point."""
+    return f"{value:.9f}".rstrip("0")
 
 
 def _assembled(pieces: Sequence[Piece], places: Sequence[tuple[int, Floats]], density_kg_m3: float) -> Any:
@@ -140,8 +211,10 @@ def _assembled(pieces: Sequence[Piece], places: Sequence[tuple[int, Floats]], de
     shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
     labels = [
         _labelled(
-            document, piece.solid, f"{PRODUCT}-{number}-", piece.colour, density_kg_m3,
-            (piece.volume_mm3, piece.area_mm2, piece.centroid_mm),
+            document, piece.solid, f"{PRODUCT}-{number}-", _stand_in_colour(number),
+            density_kg_m3 if piece.density_kg_m3 is None else piece.density_kg_m3,
+            (piece.volume_mm3, piece.area_mm2, piece.centroid_mm), f"{COMPOUND}-{number}-",
+            "cast elastomer" if piece.density_kg_m3 is None else "tool material",
         )
         for number, piece in enumerate(pieces)
     ]  # fmt: skip
@@ -162,7 +235,9 @@ def silence_kernel() -> None:
     Message.DefaultMessenger_s().RemovePrinters(Message_PrinterOStream.get_type_descriptor_s())
 
 
-def _document(solid: Any, colour: str, density_kg_m3: float, figures: tuple[float, float, Vector]) -> Any:
+def _document(
+    solid: Any, colour: str, density_kg_m3: float, figures: tuple[float, float, Vector], material_kind: str
+) -> Any:
     """One labelled shape with colour, material and validation properties."""
     from OCP.TCollection import TCollection_ExtendedString
     from OCP.TDocStd import TDocStd_Document
@@ -170,7 +245,7 @@ def _document(solid: Any, colour: str, density_kg_m3: float, figures: tuple[floa
 
     document = TDocStd_Document(TCollection_ExtendedString("XmlOcaf"))
     XCAFApp_Application.GetApplication_s().InitDocument(document)
-    _labelled(document, solid, PRODUCT, colour, density_kg_m3, figures)
+    _labelled(document, solid, PRODUCT, rgb_of(colour), density_kg_m3, figures, material_kind=material_kind)
     return document
 
 
@@ -178,9 +253,11 @@ def _labelled(
     document: Any,
     solid: Any,
     stand_in: str,
-    colour: str,
+    colour: Vector,
     density_kg_m3: float,
     figures: tuple[float, float, Vector],
+    material: str = COMPOUND,
+    material_kind: str = "cast elastomer",
 ) -> Any:
     from OCP.gp import gp_Pnt
     from OCP.Quantity import Quantity_Color, Quantity_TOC_sRGB
@@ -197,9 +274,9 @@ def _labelled(
     label = XCAFDoc_DocumentTool.ShapeTool_s(document.Main()).AddShape(solid, False)
     TDataStd_Name.Set_s(label, TCollection_ExtendedString(stand_in))
     colours = XCAFDoc_DocumentTool.ColorTool_s(document.Main())
-    colours.SetColor(label, Quantity_Color(*rgb_of(colour), Quantity_TOC_sRGB), XCAFDoc_ColorGen)
+    colours.SetColor(label, Quantity_Color(*colour, Quantity_TOC_sRGB), XCAFDoc_ColorGen)
     materials = XCAFDoc_DocumentTool.MaterialTool_s(document.Main())
-    texts = (COMPOUND, "cast elastomer", "density measure", "POSITIVE_RATIO_MEASURE")
+    texts = (material, material_kind, "density measure", "POSITIVE_RATIO_MEASURE")
     named, kind, measure, value_type = (TCollection_HAsciiString(text) for text in texts)
     materials.SetMaterial(label, named, kind, density_kg_m3 / 1000, measure, value_type)
     volume, area, centroid = figures

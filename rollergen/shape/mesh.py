@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rollergen.errors import BirthError
 from rollergen.shape.mesh_check import check_mesh
-from rollergen.shape.mesh_plan import Edges, Ints, edges_of, plan_side
+from rollergen.shape.mesh_plan import Edges, Ints, SidePlan, edges_of, plan_side
 from rollergen.shape.mesh_side import Wall, build_wall
 from rollergen.shape.outline import Floats
 from rollergen.shape.part import Cap, Part, Side
@@ -33,17 +35,31 @@ class Mesh:
     asked_mm: float
 
 
-def build_mesh(part: Part, *, chord_error: float = 0.05, check: bool = True) -> Mesh:
+def build_mesh(
+    part: Part,
+    *,
+    chord_error: float = 0.05,
+    check: bool = True,
+    carriers: Mapping[int, Side] = MappingProxyType({}),
+) -> Mesh:
     """Mesh a part so that no facet strays more than ``chord_error`` (mm) from the exact surface.
 
     The deviation is measured on every kind of facet and the plan refined until it holds.  Every vertex
     lies on the exact surface, so convex walls are approached from inside.  ``check``: the mesh is held
-    against its closed forms where it is born.
-    Errors: ValueError for a chord error not above 0 or beyond reach; BirthError when the check fails.
+    against its closed forms where it is born.  ``carriers``: for some sides (by number) a longer side with the
+    same outline and twist whose rows include theirs; the side is then cut exactly as that one, so that parts
+    that touch (a casting and its mould) have the same facets there.
+    Errors: ValueError for a chord error not above 0 or beyond reach, and for a carrier that does not carry;
+    BirthError when the check fails.
     """
     if not 0 < chord_error < np.inf:
         raise ValueError(f"chord error {chord_error:.6g} mm: more than 0 is needed")
-    walls = tuple(_fitting_wall(side, chord_error) for side in part.sides)
+    walls = tuple(
+        _carried_wall(side, carriers[number], chord_error)
+        if number in carriers
+        else _fitting_wall(side, chord_error)
+        for number, side in enumerate(part.sides)
+    )
     first = np.cumsum([0, *(len(wall.points) for wall in walls)])
     facets = [wall.facets + start for wall, start in zip(walls, first[:-1], strict=True)]
     groups = np.cumsum([0, *(int(wall.surface.max()) + 1 for wall in walls)])
@@ -66,14 +82,36 @@ def build_mesh(part: Part, *, chord_error: float = 0.05, check: bool = True) -> 
 
 
 def _fitting_wall(side: Side, asked: float) -> Wall:
+    """The wall on the plan that keeps what was asked."""
+    return _fitting_plan(side, asked)[1]
+
+
+def _carried_wall(side: Side, carrier: Side, asked: float) -> Wall:
+    """The wall on the rows its carrier's plan has for it."""
+    rows = list(zip(carrier.levels, carrier.levels[1:], strict=False))
+    own = list(zip(side.levels, side.levels[1:], strict=False))
+    if (
+        carrier.outline != side.outline
+        or carrier.turn_per_mm != side.turn_per_mm
+        or any(row not in rows for row in own)
+    ):
+        raise ValueError(f"a carrier needs the same outline, twist and rows: {own} are not all in {rows}")
+    plan, _ = _fitting_plan(carrier, asked)
+    which = [rows.index(row) for row in own]
+    part = SidePlan(pieces=plan.pieces, layers=plan.layers[which], strip=plan.strip[which])
+    return build_wall(side, edges_of(side.outline), part)
+
+
+def _fitting_plan(side: Side, asked: float) -> tuple[SidePlan, Wall]:
     """Plan, build, measure; where an edge strays, plan that edge finer."""
     edges: Edges = edges_of(side.outline)
     tolerance = np.full(len(edges.arc), asked)
     stretch = np.ones(len(side.levels) - 1, dtype=np.int64)
     for _ in range(MOST_TRIES):
-        wall = build_wall(side, edges, plan_side(side, edges, tolerance, stretch))
+        plan = plan_side(side, edges, tolerance, stretch)
+        wall = build_wall(side, edges, plan)
         if wall.error.max() <= asked:
-            return wall
+            return plan, wall
         worst = wall.error.max(axis=0)
         tolerance = np.where(worst > asked, tolerance * np.minimum(asked / worst, 1.0) * 0.998, tolerance)
         # a mitred corner between arcs runs on a curve while the offset grows: only layers help there

@@ -58,6 +58,7 @@ def build_wall(side: Side, edges: Edges, plan: SidePlan) -> Wall:
         layers = int(plan.layers[row])
         share = np.arange(layers + 1) / layers
         z, d = z0 + share * (z1 - z0), d0 + share * (d1 - d0)
+        z[-1], d[-1] = z1, d1  # to the last digit, so that parts that touch lie in one plane
         flat = _sections(side, edges, columns, d)
         keep = np.ones((layers + 1, len(columns.edge)), dtype=bool)
         keep[1:-1] = ~(plan.strip[row][columns.edge] & (columns.share > 0))

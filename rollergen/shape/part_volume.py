@@ -7,6 +7,7 @@ Legendre rules far past the point where another node changes the last digits.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 from math import ceil, pi
 
@@ -52,6 +53,18 @@ def surface_of(part: Part) -> float:
     the outward normal n about the axis, d' the slope of the offset.  Integrated to about 1e-12.
     """
     return sum(_side_surface(side) for side in part.sides) + sum(_cap_area(part, cap) for cap in part.caps)
+
+
+def area_of_side(side: Side, low: float, high: float) -> float:
+    """Area of one side between two heights (mm^2), caps not counted: what a core wets."""
+
+    def offset_at(z: float) -> float:
+        heights, offsets = zip(*side.levels, strict=True)
+        return float(np.interp(z, heights, offsets))
+
+    inner = [level for level in side.levels if low + 1e-9 < level[0] < high - 1e-9]
+    levels = ((low, offset_at(low)), *inner, (high, offset_at(high)))
+    return _side_surface(replace(side, levels=levels))
 
 
 def _sign(side: Side) -> int:

@@ -1,0 +1,343 @@
+"""The mould command: how the part leaves, every part of the tool, its numbers, STEP, picture, parts list."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+from rollergen.cli.app import app
+from rollergen.cli.asking import AsJson, ProfileFile, answer, form_of, parsed
+from rollergen.cli.duty_asking import Picture, drawn_from_file
+from rollergen.cli.showing import finite, json_text, print_cautions, print_json, print_rows
+from rollergen.errors import UsageError
+
+if TYPE_CHECKING:
+    from rollergen.answer.moulding import MouldAnswer
+    from rollergen.answer.report import Drawn
+    from rollergen.cli.mould_files import Made
+    from rollergen.shape.outline import Point
+    from rollergen.tooling.mould_numbers import MouldReport
+    from rollergen.tooling.mould_tool import Tool
+    from rollergen.tooling.shrinkage import Metal
+
+Way = Literal["auto", "screw", "helical", "planes", "strip"]
+End = Literal["large", "middle", "small"]
+MetalName = Literal["steel", "aluminium"]
+
+
+@app.command(epilog='Example:  rollergen mould beet.toml --shrinkage "1.4 %" --draft "0.5 deg" --out out')
+def mould(
+    profile: ProfileFile,
+    shrinkage: Annotated[
+        str | None,
+        typer.Option(help='Linear shrinkage across the axis, e.g. "1.4 %"; default the profile\'s.'),
+    ] = None,
+    axial_shrinkage: Annotated[
+        str | None, typer.Option(help="Linear shrinkage along the axis; default as across.")
+    ] = None,
+    shrinkage_source: Annotated[
+        str | None, typer.Option(help="Where the shrinkage is from, in your words; goes into the report.")
+    ] = None,
+    release: Annotated[
+        Way, typer.Option(help="How the part leaves: auto, screw, helical, planes, strip.")
+    ] = "auto",
+    draft: Annotated[str, typer.Option(help='Draft of the chamber cores, e.g. "0.5 deg".')] = "0 deg",
+    nominal_end: Annotated[
+        End, typer.Option(help="Where a drafted chamber has the profile's size: large, middle or small end.")
+    ] = "large",
+    mandrel_draft: Annotated[
+        str, typer.Option(help="Draft of the bore's core; its thin end is nominal.")
+    ] = "0 deg",
+    metal: Annotated[MetalName, typer.Option(help="What plates and cavity are made of.")] = "steel",
+    core_metal: Annotated[
+        MetalName | None, typer.Option(help="What cores are made of; default as the plates.")
+    ] = None,
+    cure_rise: Annotated[
+        str | None, typer.Option(help='From room to cure temperature, e.g. "80 K": fits hot too.')
+    ] = None,
+    measured_on: Annotated[
+        MetalName | None,
+        typer.Option(
+            help="Metal of the tool the shrinkage was measured on, where it was another; needs --cure-rise."
+        ),
+    ] = None,
+    block_wall: Annotated[str, typer.Option(help="Metal outside the rib tips.")] = "25 mm",
+    gate: Annotated[str | None, typer.Option(help="Gate diameter; default what fits, 12 mm at most.")] = None,
+    gate_at: Annotated[
+        str | None,
+        typer.Option(help='Gate place on the top end, "radius, angle"; default the widest rubber.'),
+    ] = None,
+    overpour: Annotated[str, typer.Option(help='Poured over what the part takes, e.g. "5 %".')] = "5 %",
+    part_number: Annotated[str | None, typer.Option(help="Raised on the part's z = 0 end.")] = None,
+    compound_mark: Annotated[
+        str | None, typer.Option(help="Compound as marked; default its name, when anything is marked.")
+    ] = None,
+    date: Annotated[
+        str | None, typer.Option(help="Date as marked, in your words; the clock is never asked.")
+    ] = None,
+    most_twist_shear: Annotated[
+        str | None, typer.Option(help='Shear the part may take while it is screwed out, e.g. "2 %".')
+    ] = None,
+    most_strip: Annotated[
+        str | None,
+        typer.Option(help='Strain the part may take while it is pulled over an undercut, e.g. "5 %".'),
+    ] = None,
+    most_parts: Annotated[
+        int | None, typer.Option(min=2, help="Most parts of a cavity split by planes through the axis.")
+    ] = None,
+    picture: Picture = None,
+    undercut: Annotated[
+        Path | None,
+        typer.Option(help="Where the picture of undercut depth over the part goes (.png or .svg)."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="Folder for STEP files, parts list and report; none are written without."),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """A casting mould: shrinkage, release, parts as exact solids, numbers."""
+
+    def work() -> int:
+        from rollergen.answer.moulding import mould_for, shrinkage_of
+        from rollergen.tooling.release_lines import ReleaseLimits
+        from rollergen.tooling.shrinkage import METALS
+
+        if measured_on is not None and cure_rise is None:
+            raise UsageError('--measured-on needs --cure-rise, e.g. --cure-rise "80 K"')
+        drawn = drawn_from_file(profile)
+        texts = _marks(drawn, part_number, compound_mark, date)
+        tool = _tool(
+            draft=draft, mandrel_draft=mandrel_draft, nominal_end=nominal_end,
+            metals=(METALS[metal], METALS[core_metal or metal]), cure_rise=cure_rise, block_wall=block_wall,
+            gate=gate, gate_at=gate_at, overpour=overpour, marks=texts,
+        )  # fmt: skip
+        share = shrinkage_of(
+            drawn,
+            radial=_share(shrinkage, "--shrinkage"),
+            axial=_share(axial_shrinkage, "--axial-shrinkage"),
+            source=shrinkage_source,
+        )
+        found = mould_for(
+            drawn, share, tool, way=release,
+            measured_on=METALS[measured_on] if measured_on else None,
+            limits=ReleaseLimits(
+                most_twist_shear=_share(most_twist_shear, "--most-twist-shear"),
+                most_strip=_share(most_strip, "--most-strip"), most_parts=most_parts,
+                modulus=drawn.profile.compound.modulus,
+            ),
+        )  # fmt: skip
+        page, files = _files(drawn, found, picture, undercut, out)
+        _write(files)
+        if as_json:
+            print_json(page)
+        else:
+            _tell(drawn, found, [path for path, _ in files])
+        return 0
+
+    answer(work, as_json=as_json)
+
+
+def _share(text: str | None, option: str) -> float | None:
+    from rollergen.spec.units import parse_share
+
+    return None if text is None else parsed(parse_share, text, option)
+
+
+def _marks(drawn: Drawn, number: str | None, compound: str | None, date: str | None) -> tuple[str, ...]:
+    """What is marked: nothing unless a number, a compound or a date is given; the compound then goes with it."""
+    if not any((number, compound, date)):
+        return ()
+    return tuple(text for text in (number, compound or drawn.profile.compound.name, date) if text)
+
+
+def _tool(
+    *,
+    draft: str,
+    mandrel_draft: str,
+    nominal_end: End,
+    metals: tuple[Metal, Metal],
+    cure_rise: str | None,
+    block_wall: str,
+    gate: str | None,
+    gate_at: str | None,
+    overpour: str,
+    marks: tuple[str, ...],
+) -> Tool:
+    from rollergen.spec.units import parse_positive_length, parse_share
+    from rollergen.tooling.mould_tool import Tool
+
+    return Tool(
+        metal=metals[0],
+        core_metal=metals[1],
+        cure_rise=None if cure_rise is None else _rise(cure_rise),
+        block_wall=parsed(parse_positive_length, block_wall, "--block-wall"),
+        core_draft=_draft(draft, "--draft"),
+        mandrel_draft=_draft(mandrel_draft, "--mandrel-draft"),
+        nominal_end=nominal_end,
+        gate=None if gate is None else parsed(parse_positive_length, gate, "--gate"),
+        gate_at=None if gate_at is None else _place(gate_at),
+        overpour=1 + parsed(parse_share, overpour, "--overpour"),
+        marks=marks,
+    )
+
+
+def _draft(text: str, option: str) -> float:
+    from rollergen.spec.units import parse_angle
+
+    angle = parsed(parse_angle, text, option)
+    if not 0 <= angle < 0.35:
+        raise UsageError(f'{option} "{text}": a draft is 0 to under 20 deg; write e.g. "0.5 deg"')
+    return angle
+
+
+def _rise(text: str) -> float:
+    number, _, unit = text.strip().partition(" ")
+    try:
+        rise = float(number)
+    except ValueError:
+        rise = float("nan")
+    if unit.strip() != "K" or not 0 <= rise <= 250:
+        raise UsageError(f'--cure-rise "{text}": 0 to 250 K over room temperature; write e.g. "80 K"')
+    return rise
+
+
+def _place(text: str) -> Point:
+    from math import cos, sin
+
+    from rollergen.spec.units import parse_angle, parse_length
+
+    radius, comma, angle = text.partition(",")
+    if not comma:
+        raise UsageError(f'--gate-at "{text}" is no place; write radius and angle, e.g. "45 mm, 30 deg"')
+    r = parsed(parse_length, radius.strip(), "--gate-at radius")
+    a = parsed(parse_angle, angle.strip(), "--gate-at angle")
+    return (r * cos(a), r * sin(a))
+
+
+def _files(
+    drawn: Drawn,
+    found: MouldAnswer,
+    picture: Path | None,
+    undercut: Path | None,
+    out: Path | None,
+) -> tuple[dict[str, Any], list[tuple[Path, bytes]]]:
+    """The page and every file, all made before the first is written."""
+    files: list[tuple[Path, bytes]] = []
+    entries: list[dict[str, Any]] = []
+    name = drawn.profile.name
+    if picture is not None:
+        from rollergen.cli.mould_files import exploded_page
+
+        files.append((picture, exploded_page(found, form_of(picture))))
+    if undercut is not None:
+        from rollergen.cli.mould_files import undercut_page
+
+        files.append((undercut, undercut_page(drawn, found, form_of(undercut))))
+    if out is not None:
+        from rollergen.cli.mould_files import list_file, step_files
+
+        made: list[Made] = [*step_files(found), list_file(found.report.parts, name)]
+        folder = out / f"{name}-mould"
+        files += [(folder / file, data) for file, _, data, _ in made]
+        entries = [{**entry, "path": file} for file, _, _, entry in made]
+    page = finite(
+        {
+            "schema": 1,
+            "profile": name,
+            "way": found.way,
+            **asdict(found.report),
+            "release": asdict(found.release),
+            "files": entries,
+        }
+    )
+    if out is not None:
+        files.append((out / f"{name}-mould" / f"{name}-mould.report.json", json_text(page).encode()))
+    return page, files
+
+
+def _write(files: list[tuple[Path, bytes]]) -> None:
+    from rollergen.export.files import write_aside
+
+    for path, data in files:
+        write_aside(path, data)
+
+
+def _tell(drawn: Drawn, found: MouldAnswer, paths: list[Path]) -> None:
+    r = found.report
+    print_rows(
+        f"{drawn.profile.name}: mould, {found.way}",
+        [
+            *_shrunk_rows(r),
+            *(("release", line) for line in found.release.why),
+            *_cast_rows(r),
+            *_tool_rows(r),
+            *((f"demould {number}", step) for number, step in enumerate(r.demould, start=1)),
+        ],
+    )
+    print_cautions(r.cautions)
+    for path in paths:
+        print(f"wrote {path}", file=sys.stderr)
+
+
+def _shrunk_rows(r: MouldReport) -> list[tuple[str, str]]:
+    said = f"{r.radial_shrinkage:.3%} across, {r.axial_shrinkage:.3%} along ({r.shrinkage_source})"
+    scale = (
+        f"{r.scale_radial:.6f} across, {r.scale_axial:.6f} along; twist stays {r.cavity_twist_deg:.2f} deg"
+    )
+    return [("shrinkage", said), ("scale", scale)]
+
+
+def _cast_rows(r: MouldReport) -> list[tuple[str, str]]:
+    def ends(pair: tuple[float, float] | None, unit: str = "mm") -> str:
+        return (
+            "none"
+            if pair is None
+            else f"{pair[0]:.2f} {unit} at the core's foot, {pair[1]:.2f} {unit} at its thin end"
+        )
+
+    volumes = " / ".join(f"{volume / 1000:.2f}" for volume in (r.cast_mm3, r.cavity_mm3, r.cores_mm3))
+    plain = f"without draft and marks {r.part_nominal_kg:.4f} kg"
+    return [
+        ("part", f"{r.part_mm3 / 1000:.2f} cm3, {r.part_kg:.4f} kg ({plain})"),
+        ("cast / cavity / cores", f"{volumes} cm3"),
+        ("shot", f"{r.shot_kg[0]:.4f} to {r.shot_kg[1]:.4f} kg with {r.overpour - 1:.1%} over"),
+        (
+            "draft",
+            f"{r.draft_deg:g} deg, in the tool {r.tool_draft_deg:.4g} deg; nominal at the {r.nominal_end} end",
+        ),
+        ("wall", ends(r.wall_ends_mm)),
+        ("web", ends(r.web_ends_mm)),
+        ("hub wall", ends(r.hub_wall_ends_mm)),
+        ("mass per metre", ends(r.kg_per_m_ends, "kg/m")),
+    ]
+
+
+def _tool_rows(r: MouldReport) -> list[tuple[str, str]]:
+    def over(cold: float, hot: float | None) -> str:
+        return f"{cold:.3f} mm a side" if hot is None else f"{cold:.3f} mm a side cold, {hot:.3f} mm at cure"
+
+    block = " x ".join(f"{side:.1f}" for side in r.block_mm)
+    gate = f"{r.gate_diameter_mm:.1f} mm at x {r.gate_mm[0]:.2f}, y {r.gate_mm[1]:.2f} mm"
+    return [
+        ("block", f"{block} mm, {r.mould_kg:.2f} kg of tool"),
+        ("gate", f"{gate}; {r.gate_free_mm:.2f} mm of rubber about it"),
+        ("vents", f"{r.vents} of {r.vent_diameter_mm:g} mm"),
+        *((line.fit, over(line.cold_mm, line.hot_mm)) for line in r.fits),
+        (
+            "wetted cores",
+            f"chambers {r.core_area_mm2 / 100:.1f} cm2, mandrel {r.mandrel_area_mm2 / 100:.1f} cm2",
+        ),
+        ("core pull force", r.core_pull_reason),
+        *(
+            (
+                f"{line.count} x {line.part}",
+                "; ".join(filter(None, (f"{line.kg:.3f} kg {line.material}, {line.role}", line.note))),
+            )
+            for line in r.parts
+        ),
+    ]

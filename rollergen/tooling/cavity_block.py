@@ -1,0 +1,65 @@
+"""What forms the ribbed outside: one sleeve the part is screwed out of.  And the pins and bolts that close it."""
+
+from __future__ import annotations
+
+from rollergen.shape.outline import Point, circle
+from rollergen.shape.part import Part
+from rollergen.tooling.cavity import Cavity, outer_levels
+from rollergen.tooling.layout import HEAD, SPARE, Layout
+from rollergen.tooling.mould_tool import Tool
+from rollergen.tooling.skin import Skin, drilled
+
+SLEEVE, PIN, BOLT = "#9fb4c7", "#55606a", "#3b4248"
+UNDER = 0.1  # mm a bolt's shank is drawn under its thread, so that the two do not share a surface
+
+
+def sleeve(cavity: Cavity, layout: Layout, tool: Tool) -> Part:
+    """One piece round the whole part.  The chamfer at its lower end, where the part leaves, is the plate's."""
+    skin = Skin(f"{cavity.name} cavity sleeve")
+    ends = ((layout.low, 0.0), (layout.high, 0.0))
+    edge = skin.wall("sleeve outside", circle(layout.block_radius, "block"), ends)
+    levels = tuple(level for level in outer_levels(cavity) if level[0] >= layout.low - 1e-9)
+    hollow = skin.hole("cavity", cavity.section.outer, levels, cavity.turn_per_mm)
+    bolt, dowel = tool.bolt + SPARE, tool.dowel + 2 * tool.fits.dowel
+    holes = [
+        hollow,
+        *(
+            drilled(skin, f"bolt hole {n}", at, bolt, *_ends(layout))
+            for n, at in enumerate(layout.bolts, start=1)
+        ),
+        *(
+            drilled(skin, f"dowel hole {n}", at, dowel, *_ends(layout))
+            for n, at in enumerate(layout.dowels, start=1)
+        ),
+    ]
+    skin.face(layout.low, False, (edge, "low"), [(hole, "low") for hole in holes])
+    skin.face(layout.high, True, (edge, "high"), [(hole, "high") for hole in holes])
+    return skin.part(SLEEVE)
+
+
+def _ends(layout: Layout) -> tuple[float, float]:
+    return (layout.low, layout.high)
+
+
+def pin(name: str, at: Point, diameter: float, low: float, high: float) -> Part:
+    """A plain cylinder standing along the axis."""
+    skin = Skin(name)
+    side = skin.wall("pin", circle(diameter / 2, "pin", centre=at), ((low, 0.0), (high, 0.0)))
+    skin.face(low, False, (side, "low"))
+    skin.face(high, True, (side, "high"))
+    return skin.part(PIN)
+
+
+def bolt(name: str, at: Point, layout: Layout, tool: Tool) -> Part:
+    """A socket head bolt as two cylinders: head on the top plate, 1.5 diameters of thread in the base plate."""
+    skin = Skin(name)
+    low = max(layout.bottom + 1.0, layout.low - 1.5 * tool.bolt)
+    head = layout.top + tool.bolt
+    shank = skin.wall(
+        "shank", circle((tool.bolt - UNDER) / 2, "bolt", centre=at), ((low, 0.0), (layout.top, 0.0))
+    )
+    top = skin.wall("head", circle(HEAD * tool.bolt / 2, "bolt", centre=at), ((layout.top, 0.0), (head, 0.0)))
+    skin.face(low, False, (shank, "low"))
+    skin.face(layout.top, False, (top, "low"), [(shank, "high")])
+    skin.face(head, True, (top, "high"))
+    return skin.part(BOLT)

@@ -1,0 +1,140 @@
+"""Where the compound goes in and the air goes out: gate at the widest rubber, vents at the rib ends.
+
+Both lie in the top end of the cavity, whose section is turned by the whole twist against the bottom's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import atan2, cos, hypot, pi, sin, tau
+
+import numpy as np
+
+from rollergen.errors import Complaint, ProfileError
+from rollergen.shape.distance import EdgeTable, edge_table, signed_distance
+from rollergen.shape.offset import inward
+from rollergen.shape.outline import Floats, Outline, Point, circle, turned
+from rollergen.tooling.cavity import Cavity
+
+EDGE = 1.0  # mm of rubber face kept between a gate's edge and the next edge
+VENT_EDGE = 0.4
+LARGEST_GATE, SMALLEST_GATE = 12.0, 3.0  # mm, common practice, no source
+GRID, SEEDS, HALVINGS = 45, 12, 30
+PLAIN_VENTS = 4  # of a segment without ribs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opening:
+    """A round opening in the top end (mm): ``free`` is the radius of the largest circle of rubber about it."""
+
+    at: Point
+    diameter: float
+    free: float
+
+
+def top_face(cavity: Cavity) -> tuple[Outline, tuple[Outline, ...]]:
+    """Outer curve and holes of the part's top end, as they lie in the mould."""
+    across, _ = cavity.chamfer
+    outer = inward(cavity.section.outer, across) if across else cavity.section.outer
+    bore = inward(cavity.section.bore, cavity.bore_offsets[1] - cavity.lead_in[0])
+    offset = cavity.chamber_offsets[1]
+    return turned(outer, cavity.twist), (bore, *(inward(c, offset) for c in cavity.section.chambers))
+
+
+def gate_of(cavity: Cavity, vents: Sequence[Opening], *, diameter: float | None, at: Point | None) -> Opening:
+    """The gate: at the widest rubber of the top end clear of the vents, unless ``at`` says where.
+
+    As large as it may be up to ``LARGEST_GATE`` by default.  A place asked for is taken as it is; the plate is
+    refused where it meets a vent.
+
+    Raises ProfileError, with the diameter that works, when it would cut a chamber, the bore or the outer curve.
+    """
+    tables = [edge_table(outline) for outline in _flat(cavity)]
+    if at is None:
+        air = [edge_table(circle(vent.diameter / 2, "vent", centre=vent.at)) for vent in vents]
+        place, free = widest([*tables, *air], cavity.tip_radius)
+    else:
+        place, free = at, float(_free(tables, np.array([at]))[0])
+    most = 2 * (free - EDGE)
+    wanted = min(LARGEST_GATE, most) if diameter is None else diameter
+    if wanted > most + 1e-9 or wanted < SMALLEST_GATE:
+        where = "the widest rubber" if at is None else "the place asked for"
+        raise ProfileError(
+            [
+                Complaint(
+                    key="--gate",
+                    message=f"{wanted:.2f} mm at {where}, ({place[0]:.2f}, {place[1]:.2f}) mm: there are {free:.2f} mm of "
+                    f"rubber about it, {EDGE:g} mm stay at the edge, {SMALLEST_GATE:g} mm is the least that pours; use "
+                    f"{max(most, 0):.2f} mm or less, or another place",
+                )
+            ]
+        )
+    return Opening(at=place, diameter=wanted, free=free)
+
+
+def vents_of(cavity: Cavity, *, diameter: float) -> tuple[Opening, ...]:
+    """One vent at the top end of every rib, as near to the tip as the face allows; four round a plain sleeve."""
+    outlines = _flat(cavity)
+    tables = [edge_table(outline) for outline in outlines]
+    angles = [angle + cavity.twist for angle in cavity.rib_angles]
+    if not angles:
+        angles = [pi / 4 + tau * number / PLAIN_VENTS for number in range(PLAIN_VENTS)]
+    reach = np.linspace(0.3, 1.0, 1401) * cavity.tip_radius
+    vents, need = [], diameter / 2 + VENT_EDGE
+    for angle in angles:
+        way = np.array([cos(angle), sin(angle)])
+        free = _free(tables, reach[:, None] * way)
+        fits = np.flatnonzero(free >= need)
+        if not len(fits):
+            raise ProfileError(
+                [
+                    Complaint(
+                        key="--vent",
+                        message=f"{diameter:g} mm does not fit the rib end at {angle % tau * 180 / pi:.1f} deg: there are "
+                        f"{free.max():.2f} mm of rubber; use {max(2 * (float(free.max()) - VENT_EDGE), 0):.2f} mm or less",
+                    )
+                ]
+            )
+        # the outermost place that fits; without ribs the middle of the wall, where most is left
+        best = int(fits[-1]) if cavity.rib_angles else int(np.argmax(free))
+        x, y = (reach[best] * way).tolist()
+        vents.append(Opening(at=(x, y), diameter=diameter, free=float(free[best])))
+    return tuple(vents)
+
+
+def _flat(cavity: Cavity) -> tuple[Outline, ...]:
+    outer, holes = top_face(cavity)
+    return (outer, *holes)
+
+
+def _free(tables: Sequence[EdgeTable], points: Floats) -> Floats:
+    """Distance of points (n, 2) to the nearest edge of the face, negative off the rubber."""
+    free: Floats = -signed_distance(tables[0], points)
+    for hole in tables[1:]:
+        free = np.minimum(free, signed_distance(hole, points))
+    return free
+
+
+def widest(tables: Sequence[EdgeTable], reach: float) -> tuple[Point, float]:
+    """Centre and radius (mm) of the largest circle of rubber; of equal ones the first counter-clockwise from +x.
+
+    Exact distances on a grid, its best places refined until the step is under a nanometre.
+    """
+    line = np.linspace(-reach, reach, 2 * GRID + 1)
+    x, y = np.meshgrid(line, line)
+    points = np.stack([x.ravel(), y.ravel()], axis=1)
+    free = _free(tables, points)
+    best = points[np.argsort(-free, kind="stable")[:SEEDS]]
+    step = reach / GRID
+    star = np.array([(i, j) for i in range(-2, 3) for j in range(-2, 3)]) / 2
+    for _ in range(HALVINGS):
+        around = best[:, None] + step * star
+        free = _free(tables, around.reshape(-1, 2)).reshape(len(best), -1)
+        best = around[np.arange(len(best)), free.argmax(axis=1)]
+        step *= 0.5
+    free = _free(tables, best)
+    equal = best[free >= free.max() - 1e-6]
+    angle = [round(atan2(py, px), 6) % tau for px, py in equal.tolist()]
+    px, py = equal[min(range(len(equal)), key=lambda i: (angle[i], -hypot(*equal[i].tolist())))].tolist()
+    return (px, py), float(free.max())

@@ -1,0 +1,301 @@
+"""A whole mould as bodies in place: cavity, plates, cores, fixings and the casting they hold.  No boolean."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import cos, pi, sin, tau
+
+from rollergen.shape.chambers import least_radius
+from rollergen.shape.offset import inward
+from rollergen.shape.part import Part
+from rollergen.shape.properties import greatest_radius
+from rollergen.tooling.cavity import Cavity, bore_levels, cast_part
+from rollergen.tooling.cavity_block import bolt, pin, sleeve
+from rollergen.tooling.cores import bore_mandrel, chamber_core
+from rollergen.tooling.gate import Opening, gate_of, vents_of
+from rollergen.tooling.layout import DOWELS, Layout, layout_of
+from rollergen.tooling.marks import Glyph, lettering
+from rollergen.tooling.mould_body import Body, Vector
+from rollergen.tooling.mould_tool import Tool
+from rollergen.tooling.pieces import (
+    PIN_DEPTH,
+    Split,
+    jacket,
+    parting_angles,
+    piece,
+    pin_places,
+    whole_ring,
+)
+from rollergen.tooling.plates import base_plate, top_plate
+from rollergen.tooling.shrinkage import METALS
+
+CAST = "#6aa84f"
+STEEL = METALS["steel"]  # of bought pins and bolts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compound:
+    """What is poured: its name and the density of the cured part (kg/m^3)."""
+
+    name: str
+    density_kg_m3: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mould:
+    """Every body in place, and what they were made from.  ``split`` None: a sleeve.
+
+    ``way``: how the part leaves: "push" or "screw" out of a sleeve, "helical" or "planes" out of pieces, "strip"
+    pulled over what hooks.
+    """
+
+    cavity: Cavity
+    layout: Layout
+    tool: Tool
+    split: Split | None
+    way: str
+    gate: Opening
+    vents: tuple[Opening, ...]
+    marks: tuple[Glyph, ...]
+    bodies: tuple[Body, ...]
+
+
+def mould_of(
+    cavity: Cavity, tool: Tool, compound: Compound, *, split: Split | None = None, way: str = ""
+) -> Mould:
+    """The mould as a sleeve, or in pieces where ``split`` says so; ``way`` as in ``Mould``, what the split needs if "".
+
+    Raises ProfileError where parts do not fit (holes that meet, walls too thin, a mark too large, a chamfer
+    that hooks), with numbers and a way out.
+    """
+    layout = layout_of(cavity, tool, "sleeve" if split is None else "helical")
+    vents = vents_of(cavity, diameter=tool.vent)
+    gate = gate_of(cavity, vents, diameter=tool.gate, at=tool.gate_at)
+    marks = _marks(cavity, tool)
+    bodies = [
+        *_block(cavity, layout, tool, split),
+        *_plates(cavity, layout, tool, split, gate, vents, marks),
+        *_cores(cavity, tool),
+        *_fixings(cavity, layout, tool, split),
+        _casting(cavity, tool, compound, marks),
+    ]
+    return Mould(
+        cavity=cavity,
+        layout=layout,
+        tool=tool,
+        split=split,
+        way=way or _usual_way(cavity, split),
+        gate=gate,
+        vents=vents,
+        marks=marks,
+        bodies=tuple(bodies),
+    )
+
+
+def body_named(mould: Mould, name: str) -> Body:
+    return next(body for body in mould.bodies if body.name == name)
+
+
+def _usual_way(cavity: Cavity, split: Split | None) -> str:
+    if split is not None:
+        return "planes" if split.on == "planes" else "helical"
+    return "screw" if cavity.turn_per_mm else "push"
+
+
+def _marks(cavity: Cavity, tool: Tool) -> tuple[Glyph, ...]:
+    """The texts in the ring between chambers (or bore) and groove of the z = 0 end."""
+    if not any(text.strip() for text in tool.marks):
+        return ()
+    across, _ = cavity.chamfer
+    outer = least_radius(inward(cavity.section.outer, across))
+    low = cavity.chamber_offsets[0] - tool.fits.foot
+    inner = max(
+        [
+            greatest_radius(inward(cavity.section.bore, bore_levels(cavity)[0][1] - tool.fits.foot)),
+            *(greatest_radius(inward(c, low)) for c in cavity.section.chambers),
+        ]
+    )
+    return lettering(tool.marks, inner=inner, outer=outer)
+
+
+def _block(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None) -> list[Body]:
+    if split is None:
+        up = (0.0, 0.0, 1.4 * cavity.length)
+        return [_metal(tool, "cavity_sleeve", sleeve(cavity, layout, tool), apart=up)]
+    if split.on == "planes":
+        return [*_sectors(cavity, layout, tool, split), _jacket(cavity, layout, tool)]
+    first, others = parting_angles(cavity, split)[0], range(split.pieces)
+    one = piece(cavity, layout, tool, split, 0)
+    out = 0.9 * cavity.tip_radius
+    bodies = []
+    for number in others:
+        turned = tau * number / split.pieces
+        middle = first + turned + pi / split.pieces + cavity.twist / 2
+        bodies.append(
+            _metal(
+                tool,
+                f"cavity_piece_{number + 1}",
+                one if number == 0 else piece(cavity, layout, tool, split, number),
+                apart=(out * cos(middle), out * sin(middle), 0.0),
+                copy_of="cavity_piece_1" if number else "",
+                turned=turned,
+            )
+        )
+    return [*bodies, _jacket(cavity, layout, tool)]
+
+
+def _jacket(cavity: Cavity, layout: Layout, tool: Tool) -> Body:
+    return _metal(tool, "jacket", jacket(cavity, layout, tool), apart=(0.0, 0.0, 2.0 * cavity.length))
+
+
+def _sectors(cavity: Cavity, layout: Layout, tool: Tool, split: Split) -> list[Body]:
+    """Pieces between axial planes: no two alike where the ribs pass the planes."""
+    ring, sweep, out = whole_ring(cavity, layout, tool, split), tau / split.pieces, 0.9 * cavity.tip_radius
+    return [
+        replace(
+            _metal(
+                tool,
+                f"cavity_piece_{number}",
+                ring,
+                apart=(out * cos(start + sweep / 2), out * sin(start + sweep / 2), 0.0),
+            ),
+            sector=(start, sweep),
+        )
+        for number, start in enumerate(parting_angles(cavity, split), start=1)
+    ]
+
+
+def _plates(
+    cavity: Cavity,
+    layout: Layout,
+    tool: Tool,
+    split: Split | None,
+    gate: Opening,
+    vents: tuple[Opening, ...],
+    marks: tuple[Glyph, ...],
+) -> list[Body]:
+    pins = pin_places(cavity, layout, split) if split is not None else ()
+    hole = tool.dowel + 2 * tool.fits.dowel
+    base = base_plate(cavity, layout, tool, marks, tuple((at, hole) for at in pins))
+    top = top_plate(cavity, layout, tool, gate, vents)
+    down, up = -2.1 * cavity.length, (2.55 if split is None else 3.2) * cavity.length
+    return [
+        _metal(tool, "base_plate", base, apart=(0.0, 0.0, down), note=f"threads M{tool.bolt:g}"),
+        _metal(tool, "top_plate", top, apart=(0.0, 0.0, up)),
+    ]
+
+
+def _cores(cavity: Cavity, tool: Tool) -> list[Body]:
+    count = len(cavity.section.chambers)
+    apart = (0.0, 0.0, -1.45 * cavity.length)
+    made = [
+        Body(
+            name=f"chamber_core_{number + 1}",
+            part=chamber_core(cavity, tool, number),
+            role="make",
+            material=tool.core_metal.name,
+            density_kg_m3=tool.core_metal.density_kg_m3,
+            copy_of="chamber_core_1" if number else "",
+            turned=tau * number / count,
+            apart=apart,
+        )
+        for number in range(count)
+    ]
+    mandrel = Body(
+        name="bore_mandrel",
+        part=bore_mandrel(cavity, tool),
+        role="make",
+        material=tool.core_metal.name,
+        density_kg_m3=tool.core_metal.density_kg_m3,
+        apart=apart,
+    )
+    return [*made, mandrel]
+
+
+def _fixings(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None) -> list[Body]:
+    up = (0.0, 0.0, (3.0 if split is None else 3.7) * cavity.length)
+    first = layout.bolt_angles[0]
+    made = [
+        _bought(
+            f"dowel_{number}",
+            pin(f"{cavity.name} dowel", at, tool.dowel, layout.bottom, layout.top),
+            apart=up,
+            copy_of="dowel_1" if number > 1 else "",
+            turned=DOWELS[number - 1] - DOWELS[0],
+            note=f"diameter {tool.dowel:g} mm; pulled out before the plates are turned",
+        )
+        for number, at in enumerate(layout.dowels, start=1)
+    ]
+    made += [
+        _bought(
+            f"bolt_{number}",
+            bolt(f"{cavity.name} bolt", at, layout, tool),
+            apart=(0.0, 0.0, up[2] + 0.35 * cavity.length),
+            copy_of="bolt_1" if number > 1 else "",
+            turned=angle - first,
+            note=f"M{tool.bolt:g} socket head",
+        )
+        for number, (at, angle) in enumerate(zip(layout.bolts, layout.bolt_angles, strict=True), start=1)
+    ]
+    if split is not None:
+        high = layout.low + PIN_DEPTH
+        made += [
+            _bought(
+                f"pin_{number}",
+                pin(f"{cavity.name} pin", at, tool.dowel, layout.bottom, high),
+                apart=(0.0, 0.0, -2.7 * cavity.length),
+                copy_of="pin_1" if number > 1 else "",
+                turned=tau * (number - 1) / split.pieces,
+                note=f"diameter {tool.dowel:g} mm; drawn downwards before its piece moves out",
+            )
+            for number, at in enumerate(pin_places(cavity, layout, split), start=1)
+        ]
+    return made
+
+
+def _casting(cavity: Cavity, tool: Tool, compound: Compound, marks: tuple[Glyph, ...]) -> Body:
+    return Body(
+        name="cast_segment",
+        part=replace(cast_part(cavity, marks, tool.mark_depth), colour=CAST),
+        role="reference",
+        material=compound.name,
+        density_kg_m3=compound.density_kg_m3,
+        note="the casting, hot and unshrunk: reference, do not machine",
+    )
+
+
+def _metal(
+    tool: Tool,
+    name: str,
+    part: Part,
+    *,
+    apart: Vector,
+    copy_of: str = "",
+    turned: float = 0.0,
+    note: str = "",
+) -> Body:
+    return Body(
+        name=name,
+        part=part,
+        role="make",
+        material=tool.metal.name,
+        density_kg_m3=tool.metal.density_kg_m3,
+        copy_of=copy_of,
+        turned=turned,
+        apart=apart,
+        note=note,
+    )
+
+
+def _bought(name: str, part: Part, *, apart: Vector, copy_of: str, turned: float, note: str) -> Body:
+    return Body(
+        name=name,
+        part=part,
+        role="buy",
+        material=STEEL.name,
+        density_kg_m3=STEEL.density_kg_m3,
+        copy_of=copy_of,
+        turned=turned,
+        apart=apart,
+        note=note,
+    )

@@ -1,0 +1,58 @@
+"""What a toolmaker and whoever pours should know, in sentences.  None of them says that anything is safe."""
+
+from __future__ import annotations
+
+WORKSHOP = (
+    "diisocyanates: in the EU only users with the training of Regulation (EU) 2020/1149 may work with them (over "
+    "0.1 % by weight of monomer); ventilation, eye and skin protection",
+    "curatives of the MOCA kind are suspected or known carcinogens: read the supplier's safety sheets",
+    "mould, cores and compound are hot, 50 to 130 C: heat-proof gloves",
+    "liquid or air trapped in a closed hot mould expands and builds pressure: keep the vents open, never clamp shut "
+    "without a riser",
+    "vacuum or pressure only in vessels rated for it",
+    "no water on mould, cores or release agent: the compound foams (value from memory)",
+    "hollow cores or mandrels need a vent hole of their own (value from memory)",
+    "the force to demould is not known: jack evenly, do not lever or strike, keep hands out of the part's path; "
+    "compressed air only behind a shield",
+    "the shrinkage is your number: pour a trial, measure it, and correct the radial and the axial value separately",
+    "chamber cores and the mandrel sit loose in the base plate: fasten each from below (not drawn), or the part "
+    "lifts them with it",
+    "machine tolerances, friction, heat flow and filling are not looked at here",
+)
+MARKS = (
+    "raised marks stand on the end face the next segment of a stack presses on: grind them off there, or keep that "
+    "end for the outside"
+)
+MIXED = (
+    "plates and cores are of different metals: their fits change between room and cure temperature, and cores far "
+    "from the axis are shifted; prefer one metal, or one round and one slotted dowel"
+)
+SHALLOW = (
+    "the draft of {draft:g} deg is under the 0.5 deg of common practice for cores longer than two diameters"
+)
+THINNER = (
+    "walls and webs are thinner than the profile asks at one end of the cores: limits and flex were judged on the "
+    "nominal section, judge them again with {wall}"
+)
+
+
+def cautions_of(
+    *,
+    marked: bool,
+    mixed: bool,
+    draft_deg: float,
+    has_chambers: bool,
+    least_wall: float | None,
+    wall: float | None,
+) -> tuple[str, ...]:
+    """The cautions of this mould, the special ones first."""
+    found = []
+    if least_wall is not None and wall is not None and least_wall < wall - 1e-6:
+        found.append(THINNER.format(wall=f"a wall of {least_wall:.2f} mm"))
+    if has_chambers and draft_deg < 0.5:
+        found.append(SHALLOW.format(draft=draft_deg))
+    if mixed:
+        found.append(MIXED)
+    if marked:
+        found.append(MARKS)
+    return (*found, *WORKSHOP)

@@ -1,0 +1,205 @@
+"""How the part leaves its mould: every way with its number, one choice, or a refusal with the way out.
+
+The rule, in this order:
+
+    no twist                                sleeve, pushed off along the axis
+    twist                                   sleeve, unscrewed, up to the free length or the shear allowed
+    longer                                  pieces that part along the helix, in the grooves, else on the tips
+    still more twist                        (axial rings: counted, not built)
+    flat flanks                             parts by planes through the axis, where few are enough
+    rubber may be strained                  the same with an undercut, stripped
+    else                                    refused
+
+Numbers are exact on the arcs and lines of the section; the end chamfers, the cores and the plates are not looked at.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import degrees
+
+from rollergen.errors import Complaint, ProfileError
+from rollergen.shape.properties import greatest_radius
+from rollergen.shape.section import Section
+from rollergen.tooling.release_lines import (
+    Choice,
+    HelicalLine,
+    ReleaseLimits,
+    ReleaseReport,
+    Way,
+)
+from rollergen.tooling.release_section import lean_of, ribs_of
+from rollergen.tooling.release_ways import (
+    Moulded,
+    helical_lines,
+    planes_line,
+    rings_needed,
+    screw_line,
+    strip_line,
+)
+from rollergen.tooling.release_words import (
+    helical_words,
+    planes_words,
+    push_words,
+    rings_words,
+    screw_words,
+    strip_words,
+    ways_out,
+)
+from rollergen.tooling.shrinkage import Shrinkage
+
+NO_LIMITS = ReleaseLimits()
+
+
+def release(
+    section: Section,
+    *,
+    turn_per_mm: float,
+    length: float,
+    shrinkage: Shrinkage,
+    limits: ReleaseLimits = NO_LIMITS,
+    exit_end_chamfer: float = 0.0,
+    way: Way = "auto",
+) -> ReleaseReport:
+    """The release of a part: its own (shrunk) section, twist per mm (rad, right-hand positive) and length (mm).
+
+    ``exit_end_chamfer``: chamfer the SLEEVE holds at the end the part leaves by (mm), 0 where the plate holds it.
+    ``way`` forces one way.
+
+    Raises ProfileError, with the numbers, the way out and every line of the rule, where the way asked for (or, with
+    "auto", every way) jams.
+    """
+    report = release_report(
+        section, turn_per_mm=turn_per_mm, length=length, shrinkage=shrinkage, limits=limits,
+        exit_end_chamfer=exit_end_chamfer, way=way,
+    )  # fmt: skip
+    if report.choice == "none":
+        lines = [report.refusal, *report.why]
+        raise ProfileError([Complaint(key="--release", message=line) for line in lines])
+    return report
+
+
+def release_report(
+    section: Section,
+    *,
+    turn_per_mm: float,
+    length: float,
+    shrinkage: Shrinkage,
+    limits: ReleaseLimits = NO_LIMITS,
+    exit_end_chamfer: float = 0.0,
+    way: Way = "auto",
+) -> ReleaseReport:
+    """As ``release``, but a part that nothing releases gets ``choice`` "none" and a ``refusal``."""
+    part = Moulded(
+        section=section,
+        length=length,
+        turn_per_mm=turn_per_mm,
+        ribs=ribs_of(section.outer),
+        lean=lean_of(section.outer),
+        reach=greatest_radius(section.outer),
+    )
+    screw = screw_line(part, shrinkage, limits, exit_end_chamfer)
+    helical = helical_lines(part)
+    rings = rings_needed(part, helical)
+    planes = planes_line(part, limits)
+    strip = strip_line(planes, limits)
+    found = ReleaseReport(
+        twist_deg=degrees(part.twist),
+        gamma_max_deg=degrees(part.lean.greatest),
+        gamma_ahead_deg=degrees(part.lean.ahead),
+        gamma_behind_deg=degrees(part.lean.behind),
+        rib_count=part.ribs.count if part.ribs else 0,
+        screw=screw,
+        helical=helical,
+        rings=rings,
+        planes=planes,
+        strip=strip,
+        choice="none",
+        outer_parts=0,
+        on="",
+        why=(
+            push_words(part, screw),
+            screw_words(part, screw),
+            *(helical_words(part, line) for line in helical),
+            rings_words(rings),
+            planes_words(planes, part.lean.greatest, limits.most_parts),
+            strip_words(strip),
+        ),
+        refusal="",
+    )
+    chosen = _chosen(found, part, way, limits)
+    said = _said(chosen, way)
+    if chosen.choice != "none":
+        return replace(chosen, why=(*found.why, said))
+    wayout = ways_out(part, screw, helical, limits)
+    open_way = _chosen(found, part, "auto", limits)
+    if open_way.choice != "none":
+        wayout = f"leave --release out, for then it is {_what(open_way)}" + (
+            f"; or {wayout}" if wayout else ""
+        )
+    return replace(chosen, refusal=f"{said}; way out: {wayout}" if wayout else said)
+
+
+def best_helical(report: ReleaseReport) -> HelicalLine | None:
+    """Pieces that are built: all alike, in the grooves where they come free, else on the tips; fewest pieces.
+
+    Grooves first, since a parting there keeps the flash off the tips that work.
+    """
+    fitting = [line for line in report.helical if line.helical_ok and line.like and line.piece_count > 1]
+    for on in ("grooves", "tips"):
+        rows = [line for line in fitting if line.on == on and (line.one_at_a_time or line.together)]
+        if rows:
+            return min(rows, key=lambda line: line.piece_count)
+    return None
+
+
+def _chosen(report: ReleaseReport, part: Moulded, way: Way, limits: ReleaseLimits) -> ReleaseReport:
+    pieces = best_helical(report)
+    planes, strip = report.planes, report.strip
+    # who asks for planes and states no number gets as many as it takes
+    few = planes.planes_ok or (
+        way == "planes" and limits.most_parts is None and planes.least_parts is not None
+    )
+    sleeve: Choice = "push" if part.twist == 0 else "screw"
+    works: list[tuple[Choice, bool, int, str]] = [
+        (sleeve, report.screw.screw_ok, 1, ""),
+        ("helical", pieces is not None, pieces.piece_count if pieces else 0, pieces.on if pieces else ""),
+        ("planes", few, planes.least_parts or 0, ""),
+        ("strip", strip.strip_ok, strip.split.parts if strip.split else 0, ""),
+    ]
+    for choice, works_so, parts, on in works:
+        asked = way == "auto" or choice == way or (choice == "push" and way == "screw")
+        if asked and works_so:
+            return replace(report, choice=choice, outer_parts=parts, on=on)
+    return report
+
+
+def _said(report: ReleaseReport, way: Way) -> str:
+    forced = "" if way == "auto" else f" (--release {way})"
+    if report.choice == "none":
+        return "nothing releases this part" if way == "auto" else _forced_no(report, way)
+    return f"chosen{forced}: {_what(report)}"
+
+
+def _what(report: ReleaseReport) -> str:
+    parts = f"{report.outer_parts} parts by planes through the axis"
+    where = "in the grooves, off the tips that work" if report.on == "grooves" else "on the rib tips"
+    return {
+        "push": "one sleeve, pushed off along the axis",
+        "screw": f"one sleeve, unscrewed with the {report.screw.screw_hand} hand of the ribs",
+        "helical": f"{report.outer_parts} helical pieces parted {where}",
+        "planes": parts,
+        "strip": "an undivided sleeve, stripped along the axis"
+        if report.outer_parts == 1
+        else f"{parts}, stripped",
+    }[report.choice]
+
+
+def _forced_no(report: ReleaseReport, way: Way) -> str:
+    start = {"screw": "screw:", "helical": "helical", "planes": "planes", "strip": "strip:"}[way]
+    if way == "screw" and report.twist_deg == 0:
+        start = "push:"
+    reason = next(
+        (line for line in report.why if line.startswith(start)), "helical pieces: no ribs to part on"
+    )
+    return f"{way} does not release this part: {reason.removeprefix(f'{start} ')}"

@@ -1,0 +1,222 @@
+"""The mould command as a user meets it."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+import rollergen.cli.moulds  # noqa: F401  registers the command
+from rollergen.cli.app import app
+
+FOLDER = Path(__file__).resolve().parents[2] / "profiles"
+GENERAL = FOLDER / "beet-general.toml"
+runner = CliRunner()
+
+
+def told(*words: str | Path) -> tuple[int, str, str]:
+    done = runner.invoke(app, [str(word) for word in ("mould", *words)])
+    return done.exit_code, done.stdout, done.stderr
+
+
+def page(*words: str | Path) -> dict:
+    code, out, err = told(*words, "--json")
+    assert code in (0, 3), out + err
+    return json.loads(out)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict]:
+    out = tmp_path_factory.mktemp("mould")
+    found = page(
+        GENERAL, "--shrinkage", "1.6 %", "--axial-shrinkage", "1.1 %", "--shrinkage-source", "trial casting",
+        "--draft", "0.5 deg", "--release", "screw", "--most-twist-shear", "2 %", "--cure-rise", "80 K",
+        "--part-number", "7", "--compound-mark", "PU",
+        "--out", out, "--picture", out / "apart.png",
+    )  # fmt: skip
+    return out, found
+
+
+def test_the_report_says_shrinkage_numbers_and_order(made: tuple[Path, dict]) -> None:
+    _, found = made
+    assert found["schema"] == 1 and found["profile"] == "beet-general"
+    assert found["scale_radial"] == pytest.approx(1 / 0.984, rel=1e-15)
+    assert found["scale_axial"] == pytest.approx(1 / 0.989, rel=1e-15)
+    assert found["shrinkage_source"] == "trial casting"
+    assert abs(found["volume_residual"]) <= 1e-9
+    assert found["core_pull_n"] is None and "no published formula" in found["core_pull_reason"]
+    assert found["wall_ends_mm"][0] == pytest.approx(7.0, abs=1e-6)
+    assert all(fit["hot_mm"] is not None for fit in found["fits"])
+    assert {part["part"] for part in found["parts"]} == {
+        "cavity_sleeve", "base_plate", "top_plate", "chamber_core_1", "bore_mandrel", "dowel_1", "bolt_1", "cast_segment",
+    }  # fmt: skip
+    assert any("screw the sleeve" in step for step in found["demould"])
+    assert any("diisocyanates" in caution for caution in found["cautions"])
+    words = json.dumps(found).lower()
+    assert "compliant" not in words and " safe " not in words
+
+
+def test_files_are_one_assembly_one_a_shape_a_list_a_report_and_a_picture(made: tuple[Path, dict]) -> None:
+    out, found = made
+    folder = out / "beet-general-mould"
+    names = {file.name for file in folder.iterdir()}
+    shapes = {f"{part['part']}.step" for part in found["parts"]}
+    rest = {"beet-general-mould.step", "beet-general-mould.parts.csv", "beet-general-mould.report.json"}
+    assert names == shapes | rest
+    assert json.loads((folder / "beet-general-mould.report.json").read_text()) == found
+    assert (out / "apart.png").read_bytes()[:4] == b"\x89PNG"
+    rows = list(csv.DictReader((folder / "beet-general-mould.parts.csv").read_text().splitlines()))
+    assert [row["part"] for row in rows] == [part["part"] for part in found["parts"]]
+    assert float(rows[0]["volume_mm3"]) == found["parts"][0]["volume_mm3"]
+    for entry in found["files"]:
+        assert (folder / entry["path"]).stat().st_size == entry["bytes"]
+        if entry["kind"].startswith("step"):
+            assert abs(entry["volume_error"]) <= 1e-8
+
+
+@pytest.mark.slow
+def test_the_assembly_reads_back_with_every_name_valid_and_of_its_volume(made: tuple[Path, dict]) -> None:
+    import cadquery as cq
+
+    out, found = made
+    file = out / "beet-general-mould" / "beet-general-mould.step"
+    text = file.read_text()
+    count = sum(part["count"] for part in found["parts"])
+    assert text.count("NEXT_ASSEMBLY_USAGE_OCCURRENCE") == count
+    for part in found["parts"]:
+        for name in part["bodies"]:
+            assert f"'{name}'" in text
+    assert "DESCRIPTIVE_REPRESENTATION_ITEM('steel'" in text and "rollergen-" not in text
+    assert text.count("COLOUR_RGB") >= 5
+    solids = cq.importers.importStep(str(file)).solids().vals()
+    assert len(solids) == count and all(solid.isValid() for solid in solids)
+    total = sum(part["volume_mm3"] for part in found["parts"])
+    assert sum(solid.Volume() for solid in solids) == pytest.approx(total, rel=1e-5)
+
+
+@pytest.mark.slow
+def test_every_part_file_reads_back_valid_to_1e8_of_its_closed_form(made: tuple[Path, dict]) -> None:
+    import cadquery as cq
+
+    from rollergen.shape.solid_check import kernel_volume
+
+    out, found = made
+    for part in found["parts"]:
+        solid = cq.importers.importStep(str(out / "beet-general-mould" / f"{part['part']}.step")).val()
+        assert solid.isValid(), part["part"]
+        assert kernel_volume(solid.wrapped) == pytest.approx(part["each_volume_mm3"], rel=1e-8), part["part"]
+
+
+def test_same_input_same_bytes(tmp_path: Path) -> None:
+    words = (FOLDER / "plain-sleeve.toml", "--shrinkage", "1.4 %")
+    for name in ("a", "b"):
+        page(*words, "--out", tmp_path / name)
+    files = sorted(p.relative_to(tmp_path / "a") for p in (tmp_path / "a").rglob("*") if p.is_file())
+    assert len(files) > 5
+    for file in files:
+        assert (tmp_path / "a" / file).read_bytes() == (tmp_path / "b" / file).read_bytes(), file
+
+
+def test_the_profile_may_give_the_shrinkage_and_the_command_goes_before_it(tmp_path: Path) -> None:
+    file = tmp_path / "own.toml"
+    file.write_text(
+        (FOLDER / "plain-sleeve.toml").read_text().replace("[compound]", '[compound]\nshrinkage = "1.2 %"')
+    )
+    own = page(file)
+    assert own["radial_shrinkage"] == own["axial_shrinkage"] == pytest.approx(0.012)
+    assert own["shrinkage_source"] == "compound.shrinkage of the profile plain-sleeve"
+    assert page(file, "--shrinkage", "1.5 %")["radial_shrinkage"] == pytest.approx(0.015)
+
+
+def test_a_value_measured_on_steel_is_carried_over_to_aluminium() -> None:
+    words = (
+        FOLDER / "plain-sleeve.toml",
+        "--shrinkage",
+        "1.4 %",
+        "--metal",
+        "aluminium",
+        "--cure-rise",
+        "80 K",
+    )
+    found = page(*words, "--measured-on", "steel")
+    assert found["radial_shrinkage"] == pytest.approx(0.01313, abs=5e-6)
+    assert "aluminium" in found["shrinkage_source"]
+
+
+def test_words_for_people() -> None:
+    code, out, _ = told(GENERAL, "--shrinkage", "1.4 %")
+    assert code in (0, 3)
+    for words in (
+        "shrinkage",
+        "shot",
+        "hub wall",
+        "core pull force",
+        "6 x chamber_core_1",
+        "demould 1",
+        "caution:",
+    ):
+        assert words in out
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        ((), 2, "a mould cannot be made without"),
+        (("--shrinkage", "-1 %"), 2, "--shrinkage"),
+        (("--shrinkage", "5 %"), 2, "under 5%"),
+        (("--shrinkage", "1.4 %", "--axial-shrinkage", "7 %"), 2, "axial_shrinkage"),
+        (("--shrinkage", "1.4"), 2, "--shrinkage"),
+        (("--shrinkage", "1.4 %", "--shrinkage-source", " "), 2, "say where"),
+        (("--shrinkage", "1.4 %", "--draft", "3 deg"), 2, "0.95 deg or less"),
+        (("--shrinkage", "1.4 %", "--draft", "30 deg"), 2, "under 20 deg"),
+        (("--shrinkage", "1.4 %", "--gate-at", "45 mm"), 2, "radius and angle"),
+        (("--shrinkage", "1.4 %", "--gate-at", "5 mm, 30 deg"), 2, "rubber about it"),
+        (("--shrinkage", "1.4 %", "--cure-rise", "80"), 2, "80 K"),
+        (("--shrinkage", "1.4 %", "--measured-on", "steel"), 2, "--cure-rise"),
+        (("--shrinkage", "1.4 %", "--picture", "x.jpg"), 2, ".png"),
+        (("--shrinkage", "1.4 %", "--part-number", "é"), 2, "A to Z"),
+    ],
+)
+def test_bad_input_answers_with_its_code_and_a_way_out(words: tuple[str, ...], code: int, said: str) -> None:
+    answered, out, err = told(GENERAL, *words)
+    assert answered == code and said in err
+    assert "Traceback" not in err + out
+
+
+def test_nothing_is_written_when_the_last_thing_fails(tmp_path: Path) -> None:
+    """The parts would come out; the picture's ending is wrong: no file at all."""
+    words = (
+        "--shrinkage",
+        "1.4 %",
+        "--release",
+        "screw",
+        "--out",
+        tmp_path / "out",
+        "--picture",
+        tmp_path / "x.bmp",
+    )
+    assert told(GENERAL, *words)[0] == 2
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_every_number_is_explained() -> None:
+    from rollergen.answer.explain import PLAIN, figures
+    from rollergen.tooling.mould_figures import FIGURES
+
+    found = page(GENERAL, "--shrinkage", "1.4 %", "--cure-rise", "80 K")
+    known = set(figures()) | {figure.key for figure in FIGURES} | PLAIN
+    texts = {
+        "way", "not_met", "demould", "parts", "fits", "part", "bodies", "role", "material", "note", "fit", "release",
+        "shrinkage_source", "core_pull_reason", "nominal_end",
+    }  # fmt: skip
+    del found["release"]  # has entries of its own
+
+    def keys(value: object) -> list[str]:
+        if isinstance(value, dict):
+            return [*value, *(k for inner in value.values() for k in keys(inner))]
+        return [k for inner in value for k in keys(inner)] if isinstance(value, list) else []
+
+    assert sorted(set(keys(found)) - known - texts) == []

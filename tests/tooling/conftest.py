@@ -1,0 +1,6 @@
+"""Mould tests share their cases: their file lies beside them."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))

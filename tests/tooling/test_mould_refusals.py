@@ -1,0 +1,172 @@
+"""What a mould refuses, with the number that works; random tools; pieces along axial planes and how they leave."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import atan, cos, degrees, pi, radians, sin
+
+import numpy as np
+import pytest
+from mould_case import (
+    GENERAL,
+    RUBBER,
+    TEXTS,
+    UNEVEN,
+    USUAL,
+    as_manifold,
+    changed,
+    mould_at,
+    mould_from,
+    numbers,
+)
+
+from rollergen.errors import ProfileError
+from rollergen.shape.distance import boundary_points
+from rollergen.shape.mesh import build_mesh
+from rollergen.shape.mesh_cut import sector_of
+from rollergen.shape.part_volume import volume_of
+from rollergen.shape.section import section_of
+from rollergen.shape.solid import checked_solid
+from rollergen.shape.solid_cut import cut_to_sector
+from rollergen.spec.reading import read_profile
+from rollergen.tooling.cavity import cavity_of
+from rollergen.tooling.mould import mould_of
+from rollergen.tooling.mould_numbers import body_named, body_volume
+from rollergen.tooling.mould_tool import Tool
+from rollergen.tooling.pieces import Split, parting_angles
+
+# refusals, each with its number
+
+
+@pytest.mark.parametrize(
+    ("tool", "key", "number"),
+    [
+        (Tool(gate=30.0), "--gate", "use 1"),
+        (Tool(gate_at=(0.0, 0.0)), "--gate", "rubber about it"),
+        (Tool(base_plate=18.0), "--base-plate", "use 20 mm"),
+        (Tool(top_plate=12.0), "--top-plate", "use 15 mm"),
+        (Tool(block_wall=15.0), "--block-wall", "use 22 mm"),
+        (Tool(bolts=1), "--bolts", "2 or more"),
+        (Tool(vent=30.0), "--vent", "or less"),
+        (Tool(marks=("caf\u00e9",)), "--part-number", "A to Z"),
+        (Tool(marks=("A" * 400,)), "--part-number", "at most"),
+        (Tool(core_draft=radians(3)), "--draft", "0.95 deg or less"),
+        (Tool(mandrel_draft=radians(5)), "--mandrel-draft", "or less"),
+    ],
+    ids=lambda v: v if isinstance(v, str) else "",
+)
+def test_what_cannot_be_made_is_refused_with_the_number_that_works(tool: Tool, key: str, number: str) -> None:
+    with pytest.raises(ProfileError) as wrong:
+        mould_from(read_profile(GENERAL), tool=tool)
+    said = str(wrong.value)
+    assert key in said and number in said
+
+
+def test_the_draft_that_works_works_and_a_little_more_does_not() -> None:
+    profile = read_profile(GENERAL)
+    section = section_of(profile)
+    limit = atan(2.5 / profile.body.free_length)  # the corner radius is used up at the thin end
+    assert cavity_of(profile, section, UNEVEN, core_draft=limit * 0.999).chamber_offsets[1] < 2.6
+    with pytest.raises(ProfileError, match="corner radius of 2.5 mm"):
+        cavity_of(profile, section, UNEVEN, core_draft=limit * 1.001)
+
+
+def test_a_gate_over_a_vent_is_refused_by_name() -> None:
+    mould = mould_at(GENERAL)
+    x, y = mould.vents[0].at
+    with pytest.raises(ProfileError, match="vent 1 and gate leave -"):
+        mould_from(read_profile(GENERAL), tool=replace(mould.tool, gate_at=(x * 0.97, y * 0.97), gate=3.0))
+
+
+@pytest.mark.slow
+def test_200_random_tools_have_no_invalid_body() -> None:
+    """What the hole check lets through the kernel accepts; what it does not is refused with words."""
+    rng, made, refused = np.random.default_rng(5), 0, 0
+    for _ in range(200):
+        pitch = rng.choice(['"straight"', '"900 mm"', '"400 mm"', '"250 mm"'])
+        profile = changed(
+            ("count = 5", f"count = {rng.choice([2, 3, 5, 8])}"),
+            ('height = "8 mm"', f'height = "{rng.choice([4, 8])} mm"'),
+            ('flank_angle = "15 deg"', f'flank_angle = "{rng.choice([12, 25])} deg"'),
+            ('helix_pitch = "650 mm"', f"helix_pitch = {pitch}"),
+            ('hand = "right"', f'hand = "{rng.choice(["right", "left"])}"'),
+            ("count = 6", f"count = {rng.choice([4, 6])}"),
+        )
+        tool = Tool(
+            core_draft=radians(rng.choice([0.0, 0.5])),
+            gate=float(rng.choice([4.0, 8.0, 12.0])),
+            vent=float(rng.choice([1.0, 1.5, 2.0])),
+            bolts=int(rng.choice([3, 4, 6])),
+            block_wall=float(rng.choice([22.0, 30.0])),
+            marks=TEXTS if rng.random() < 0.2 else (),
+        )
+        try:
+            mould = mould_from(profile, split=str(rng.choice(["", "tips", "grooves"])), tool=tool)
+        except ProfileError:
+            refused += 1
+            continue
+        made += 1
+        for body in (b for b in mould.bodies if not b.copy_of):
+            assert abs(checked_solid(body.part)[1]) <= 1e-8, body.name
+    assert made > 150, refused
+
+
+# axial planes: the one boolean
+
+
+def test_axial_pieces_add_up_to_the_ring() -> None:
+    """Sector volumes by exact areas at every height against the whole ring's closed form."""
+    for pieces in (3,):
+        cavity = mould_at(GENERAL).cavity
+        mould = mould_of(cavity, USUAL, RUBBER, split=Split(pieces=pieces, on="planes"))
+        ring = next(b for b in mould.bodies if b.name == "cavity_piece_1").part
+        each = [body_volume(mould, b) for b in mould.bodies if b.name.startswith("cavity_piece")]
+        assert len(each) == pieces and sum(each) == pytest.approx(volume_of(ring), rel=1e-12)
+        assert abs(numbers(mould, read_profile(GENERAL)).volume_residual) <= 1e-9
+
+
+def test_axial_pieces_meshed_are_the_ring_cut() -> None:
+    mould = mould_of(mould_at(GENERAL).cavity, USUAL, RUBBER, split=Split(pieces=3, on="planes"))
+    for body in (b for b in mould.bodies if b.name.startswith("cavity_piece")):
+        assert body.sector is not None
+        mesh = sector_of(build_mesh(body.part, chord_error=0.02), *body.sector)
+        assert as_manifold(mesh).volume() == pytest.approx(body_volume(mould, body), rel=1e-3)
+
+
+@pytest.mark.slow
+def test_axial_pieces_cut_by_the_kernel_are_valid_and_of_their_volume() -> None:
+    mould = mould_of(mould_at(GENERAL).cavity, USUAL, RUBBER, split=Split(pieces=2, on="planes"))
+    layout = mould.layout
+    for body in (b for b in mould.bodies if b.name.startswith("cavity_piece")):
+        assert body.sector is not None
+        _, error = cut_to_sector(
+            checked_solid(body.part)[0], start=body.sector[0], sweep=body.sector[1], radius=layout.block_radius,
+            low=layout.low, high=layout.high, volume=body_volume(mould, body), name=body.name,
+        )  # fmt: skip
+        assert abs(error) <= 1e-8
+
+
+def test_pieces_leave_straight_outwards_up_to_half_their_twist() -> None:
+    """The part's section moved against the piece along the pull, at heights of the piece: no overlap (shapely)."""
+    from shapely import Polygon
+    from shapely.affinity import rotate, translate
+
+    profile = changed(('helix_pitch = "650 mm"', 'helix_pitch = "1500 mm"'))
+    mould = mould_from(profile, split="tips")
+    cavity = mould.cavity
+    piece = body_named(mould, "cavity_piece_1").part.sides[0].outline
+    rubber, metal = (Polygon(boundary_points(o, 0.05)) for o in (cavity.section.outer, piece))
+    first = parting_angles(cavity, Split(pieces=5, on="tips"))[0]
+    middle = first + pi / 5 + cavity.twist / 2
+    hooked = []
+    for share in (0.0, 0.5, 1.0):
+        turn = degrees(
+            cavity.turn_per_mm * (mould.layout.low + share * (mould.layout.high - mould.layout.low))
+        )
+        still, moving = (rotate(shape, turn, origin=(0, 0)) for shape in (rubber, metal))
+        for step in (0.3, 1.0, 3.0, 8.0):
+            moved = translate(moving, step * cos(middle), step * sin(middle))
+            assert moved.intersection(still).area < 0.02, (share, step)
+        wrong = translate(moving, 3 * cos(middle + 1.2), 3 * sin(middle + 1.2))
+        hooked.append(wrong.intersection(still).area)
+    assert max(hooked) > 1.0
