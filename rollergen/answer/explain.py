@@ -16,7 +16,7 @@ PLAIN = frozenset(
     " row rows second_would_win shed side sides taken weights count"
     " bond soils soil bridging heat slots curves at stopped presser modulus_source words point_load_words"
     " bodies core_pull_reason demould fit fits material nominal_end note part parts release role shrinkage_source way"
-    " orientation warnings printable".split()
+    " orientation warnings printable give".split()
 )
 
 
@@ -91,6 +91,7 @@ def figures() -> dict[str, Figure]:
         point_load,
         mould_figures,
         release_figures,
+        drafted_flex,
         prototype,
         print_checks,
         print_pieces,

@@ -102,7 +102,7 @@ def flex_of(drawn: Drawn, asked: FlexAsked, *, told: Callable[[float], None] | N
     travel = _travel(drawn, asked)
     section = _at_height(drawn, asked.z)
     pressing = ready(
-        section, body_radius=profile.body_radius, law=rubber.law, foam=_foam(profile), size=asked.size,
+        section, body_radius=profile.body_radius, law=rubber.law, foam=foam_of(profile), size=asked.size,
         foamed=profile.chambers.foamed if profile.chambers else (),
     )  # fmt: skip
     places = _asked_places(asked) or usual_places(profile, asked.z)
@@ -242,7 +242,8 @@ def _travel(drawn: Drawn, asked: FlexAsked) -> float:
     return asked.travel
 
 
-def _foam(profile: Profile) -> Law | None:
+def foam_of(profile: Profile) -> Law | None:
+    """The law of the foam in a profile's chambers, None without; ProfileError for a foam without modulus."""
     chambers = profile.chambers
     if chambers is None or not chambers.foamed:
         return None

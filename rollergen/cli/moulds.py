@@ -16,6 +16,9 @@ from rollergen.cli.showing import finite, json_text, print_cautions, print_json,
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rollergen.answer.drafted_flex import GiveOfPlace
     from rollergen.answer.moulding import MouldAnswer
     from rollergen.answer.report import Drawn
     from rollergen.cli.mould_files import Made
@@ -98,6 +101,9 @@ def mould(
         Path | None,
         typer.Option(help="Folder for STEP files, parts list and report; none are written without."),
     ] = None,
+    flex: Annotated[
+        bool, typer.Option("--flex", help="Press the drafted part at both ends of its chambers too.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """A casting mould: shrinkage, release, parts as exact solids, numbers."""
@@ -131,12 +137,17 @@ def mould(
                 modulus=drawn.profile.compound.modulus,
             ),
         )  # fmt: skip
-        page, files = _files(drawn, found, picture, undercut, out)
+        gives: tuple[GiveOfPlace, ...] = ()
+        if flex:
+            from rollergen.answer.drafted_flex import drafted_give
+
+            gives = drafted_give(drawn, found.mould.cavity, share)
+        page, files = _files(drawn, found, gives, picture, undercut, out)
         _write(files)
         if as_json:
             print_json(page)
         else:
-            _tell(drawn, found, [path for path, _ in files])
+            _tell(drawn, found, gives, [path for path, _ in files])
         return 0
 
     answer(work, as_json=as_json)
@@ -222,6 +233,7 @@ def _place(text: str) -> Point:
 def _files(
     drawn: Drawn,
     found: MouldAnswer,
+    gives: Sequence[GiveOfPlace],
     picture: Path | None,
     undercut: Path | None,
     out: Path | None,
@@ -252,6 +264,7 @@ def _files(
             "way": found.way,
             **asdict(found.report),
             "release": asdict(found.release),
+            "give": [asdict(one) for one in gives],
             "files": entries,
         }
     )
@@ -267,7 +280,7 @@ def _write(files: list[tuple[Path, bytes]]) -> None:
         write_aside(path, data)
 
 
-def _tell(drawn: Drawn, found: MouldAnswer, paths: list[Path]) -> None:
+def _tell(drawn: Drawn, found: MouldAnswer, gives: Sequence[GiveOfPlace], paths: list[Path]) -> None:
     r = found.report
     print_rows(
         f"{drawn.profile.name}: mould, {found.way}",
@@ -275,6 +288,14 @@ def _tell(drawn: Drawn, found: MouldAnswer, paths: list[Path]) -> None:
             *_shrunk_rows(r),
             *(("release", line) for line in found.release.why),
             *_cast_rows(r),
+            *(
+                (
+                    f"give {one.at}",
+                    "{:.3f} N/mm per mm at the core's foot, {:.3f} at its thin end".format(*ends),
+                )
+                for one in gives
+                for ends in [one.stiffness_ends_n_mm2]
+            ),
             *_tool_rows(r),
             *((f"demould {number}", step) for number, step in enumerate(r.demould, start=1)),
         ],

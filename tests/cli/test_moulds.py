@@ -220,3 +220,26 @@ def test_every_number_is_explained() -> None:
         return [k for inner in value for k in keys(inner)] if isinstance(value, list) else []
 
     assert sorted(set(keys(found)) - known - texts) == []
+
+
+@pytest.mark.slow
+def test_draft_stiffens_the_part_towards_the_thin_end_of_its_cores() -> None:
+    from rollergen.answer.explain import unexplained
+
+    words = [
+        "mould",
+        str(Path(__file__).parents[2] / "profiles" / "beet-general.toml"),
+        "--shrinkage",
+        "1.4 %",
+        "--draft",
+        "0.5 deg",
+        "--flex",
+    ]
+    done = CliRunner().invoke(app, [*words, "--json"])
+    assert done.exit_code == 0, done.output
+    page = json.loads(done.stdout)
+    assert [one["at"] for one in page["give"]] == ["over a chamber", "over a web", "on a rib"]
+    for one in page["give"]:
+        foot, thin = one["stiffness_ends_n_mm2"]
+        assert thin > 1.1 * foot
+    assert unexplained(page) == []
