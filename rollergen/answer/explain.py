@@ -56,7 +56,7 @@ def figures() -> dict[str, Figure]:
         stack,
         trial,
     )
-    from rollergen.tooling import mould_figures, print_checks, print_pieces, release_figures
+    from rollergen.tooling import mould_figures, print_checks, print_split, release_figures
 
     found: dict[str, Figure] = {}
     rooms = (
@@ -94,7 +94,7 @@ def figures() -> dict[str, Figure]:
         drafted_flex,
         prototype,
         print_checks,
-        print_pieces,
+        print_split,
     )
     for room in rooms:
         for figure in room.FIGURES:

@@ -15,7 +15,7 @@ from rollergen.shape.properties import greatest_radius, least_distance
 from rollergen.shape.section import Section, part_of, thicknesses_of
 from rollergen.spec.trace import Figure
 from rollergen.tooling.print_checks import Printer, PrintReport, check_print
-from rollergen.tooling.print_pieces import LEAST_LEFT, Joint, Pieces, even_cuts, split
+from rollergen.tooling.print_split import LEAST_LEFT, Joint, Pieces, even_cuts, split
 from rollergen.tooling.shrinkage import scaled_outline
 
 CAUTIONS = (

@@ -56,7 +56,7 @@ def proto(
         from rollergen.export.files import write_aside
         from rollergen.spec.units import parse_density, parse_length, parse_positive_length, parse_share
         from rollergen.tooling.print_checks import Printer
-        from rollergen.tooling.print_pieces import Joint
+        from rollergen.tooling.print_split import Joint
 
         plate_x, plate_y, height = _printer(printer)
         asked = PrintAsked(

@@ -17,7 +17,7 @@ from rollergen.shape.mesh import Mesh, build_mesh
 from rollergen.shape.outline import circle
 from rollergen.spec.reading import profile_from_text, read_profile
 from rollergen.tooling.print_checks import Printer, leaning, net_area, widest_roofs
-from rollergen.tooling.print_pieces import Joint, even_cuts, split
+from rollergen.tooling.print_split import Joint, even_cuts, split
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 # measured on a prototype of the same method: body 118, 5 ribs x 9, pitch 700, length 152, bore 38.3 sq, 6 chambers
