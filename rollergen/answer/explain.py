@@ -27,6 +27,7 @@ def figures() -> dict[str, Figure]:
         bed_nips,
         bed_overview,
         bed_part_rows,
+        drafted_flex,
         fitted,
         grip_verdict,
         prototype,
