@@ -66,6 +66,10 @@ def run_duties(out: Path) -> None:
         "bed", bed, "--lengths", ROOT / "profiles/beet-short.toml", "--picture", folder / "bed.png", "--parts",
         folder / "parts.csv",
     ]  # fmt: skip
+    told["mould.txt"] = [
+        "mould", general, "--shrinkage", "1.4 %", "--shrinkage-source", "example value", "--draft", "0.5 deg",
+        "--part-number", "BG-112", "--picture", folder / "mould.png", "--undercut", folder / "undercut.png",
+    ]  # fmt: skip
     told["flex.txt"] = [
         "flex", general, "--travel", "5 mm", "--steps", "10", "--picture", folder / "flex.png",
     ]  # fmt: skip
@@ -83,6 +87,7 @@ def draw_sheets(out: Path) -> None:
     block = ["--number", "100-234", "--date", "2026-03-02", "--creator", "A. Weber"]
     for words in (
         ["picture", general, "--show", "solid,section,stack"],
+        ["proto", general, "--printer", "220x220x90 mm", "--chord-error", "0.2 mm"],
         ["sheet", general, "--duty", duty, "--width", "1.6 m", *block],
         ["sheet", sleeve, "--what", "drawing", "--formats", "pdf", *block],
         ["sheet", *three, "--what", "data", "--duty", duty],
