@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from difflib import get_close_matches
 from typing import Any
 
+from rollergen.answer.inputs import inputs_of
 from rollergen.errors import UsageError
+from rollergen.spec.profile import Profile
 from rollergen.spec.trace import Figure
 
 # names, paths, words for people and containers: nothing was computed
@@ -105,12 +107,19 @@ def figures() -> dict[str, Figure]:
     return found
 
 
-def explain(key: str, values: Mapping[str, Any] | None = None) -> str:
+def explain(key: str, values: Mapping[str, Any] | None = None, profile: Profile | None = None) -> str:
     """What a figure is, its formula, source and limits; its value too when ``values`` (a report) has it.
+
+    With ``profile`` the inputs that the formula names stand beside it.
 
     UsageError, with the nearest keys, for one that no report holds.
     """
     known = figures()
+    if key not in known:  # without its unit: body_gap for body_gap_mm
+        whole = [
+            name for name in known if name.startswith(f"{key}_") and name.count("_") == key.count("_") + 1
+        ]
+        key = whole[0] if len(whole) == 1 else key
     if key not in known:
         near = get_close_matches(key, known, n=3, cutoff=0.5)
         hint = f"did you mean {', '.join(near)}?" if near else f"known: {', '.join(sorted(known))}"
@@ -123,6 +132,7 @@ def explain(key: str, values: Mapping[str, Any] | None = None) -> str:
         ("source", figure.source),
         ("limits", figure.limits),
     ]
+    rows += [(f"input, {name}", value) for name, value in (inputs_of(figure, profile) if profile else [])]
     rows += [(f"value {place}".rstrip(), str(value)) for place, value in _found(key, values or {}, "")]
     return "\n".join([key, *(f"  {name}: {text}" for name, text in rows)])
 

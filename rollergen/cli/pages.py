@@ -124,19 +124,19 @@ def explain(
     profile: Annotated[Path | None, typer.Argument(metavar="[PROFILE]")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Any number's formula, source and limits; with PROFILE its value too."""
+    """Any number's formula, source and limits; with PROFILE its inputs and value too."""
 
     def work() -> int:
         from rollergen.answer.explain import explain as explained
         from rollergen.answer.report import draw, report_of, verdicts_of
         from rollergen.spec.reading import read_source
 
-        report = None
+        report = said = None
         if profile is not None:
             source = read_source(profile)
             drawn = draw(source)
-            report = report_of(drawn, verdicts_of(drawn, source), ())
-        text = explained(key, report)
+            report, said = report_of(drawn, verdicts_of(drawn, source), ()), source.profile
+        text = explained(key, report, said)
         if as_json:
             print_json({"schema": 1, "key": key, "text": text})
         else:

@@ -64,6 +64,19 @@ def test_an_unknown_key_is_met_with_the_near_one() -> None:
         explain("qqqqqqqq")
 
 
+def test_a_key_may_leave_its_unit_out_and_a_profile_gives_the_inputs() -> None:
+    profile = read_source(next(p for p in PROFILES if p.stem == "beet-general")).profile
+    told = explain("body_gap", {"body_gap_mm": 9.2}, profile)
+    assert told.startswith("body_gap_mm\n") and "value: 9.2" in told.replace("value : ", "value: ")
+    for line in (
+        "axis distance, smooth roller: 110.2 mm",
+        "body radius: 56 mm",
+        "mate radius, smooth roller: 45 mm",
+    ):
+        assert f"input, {line}" in told
+    assert 110.2 - 56 - 45 == pytest.approx(9.2)
+
+
 def test_every_entry_is_whole_and_stands_once() -> None:
     assert all(key == figure.key for key, figure in figures().items())
     with pytest.raises(ValueError, match="leaves source blank"):
