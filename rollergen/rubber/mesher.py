@@ -9,15 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rollergen.errors import Complaint, ProfileError
-from rollergen.rubber.boundary import THROUGH, Segment, SizeField, segments_of, size_field
+from rollergen.rubber.boundary import PER_QUARTER, THROUGH, Segment, SizeField, segments_of, size_field
 from rollergen.rubber.plane_mesh import Numbers, PlaneMesh, Points, least_jacobian
-from rollergen.shape.properties import greatest_radius
+from rollergen.shape.properties import area_of, greatest_radius
 from rollergen.shape.section import Section
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 MOST_NODES = 60_000
+PER_AREA = 4 * 2 / 3**0.5  # nodes per mm2 where triangles are 1 mm: a corner and three middles each
+HOPELESS = 20  # the size field counts holes too: so many times too many nodes are too many anyway
+SPARE = 1.1  # on the larger size that is told: finer places grow in number a little too
+HAIR = 0.02  # of the size: an edge shorter than this would only make a needle
 MOST_TRIES = 8  # times a missing edge is halved, or a folded triangle made smaller
 SMOOTHINGS = 14  # rounds of springs, each on a fresh triangulation
 STRETCH = 1.2  # springs are made for somewhat longer edges, so that they press
@@ -46,19 +50,25 @@ class Loop:
 def mesh_section(section: Section, *, size: float, foamed: Sequence[int] = ()) -> PlaneMesh:
     """Six-node triangles of about ``size`` mm over the rubber, and over the chambers numbered in ``foamed``.
 
-    Triangles are smaller in fillets and where rubber is thin (at least two across).  Mid-nodes of edges lie
-    on the true curve: chords through fillets would add material and stiffen a segment by up to 9 %.
+    Triangles are smaller in fillets and where rubber is thin: at least two lie across every wall, web and
+    hub wall.  Mid-nodes of edges lie on the true curve: chords through fillets would add material and stiffen
+    a segment by up to 9 %.  Every joint of two edges is a node, but edges shorter than a fiftieth of a
+    triangle are left out.
     Same input, same mesh.
 
-    Raises ProfileError (mesh) when more than 60 000 nodes would be needed, or the triangles cannot follow.
+    Raises ProfileError (mesh) when more than 60 000 nodes would be needed, when one triangle reaches across
+    the rubber (thinner than about a tenth of ``size``), or when the triangles cannot follow.
     """
     if not 0 < size < np.inf:
         raise ValueError(f"mesh size {size:g} mm must be above 0")
     outlines = [section.outer, section.bore, *section.chambers]
     field = size_field(outlines, size)
-    _refuse_too_many(field, greatest_radius(section.outer), size)
-    cut = [segments_of(outline, field) for outline in outlines]
+    _refuse_hopeless(field, greatest_radius(section.outer), _nodes_of_size(section, size, foamed), size)
+    cut = [_without_hairs(segments_of(outline, field), field) for outline in outlines]
     fill = _fill(field, [_polygon(segments) for segments in cut], size, foamed)
+    counted = 4 * len(fill) + 3 * sum(len(segments) for segments in cut)
+    if counted > MOST_NODES:
+        raise _too_many(f"about {counted}", counted, _nodes_of_size(section, size, foamed), size, field.least)
     for _ in range(MOST_TRIES):
         loops = _loops(cut)
         points, triangles = _triangulated(loops, fill, field, foamed)
@@ -67,6 +77,7 @@ def mesh_section(section: Section, *, size: float, foamed: Sequence[int] = ()) -
             mesh = _with_middles(points, triangles, loops, foamed)
             folded = _folded(mesh, loops)
             if not any(flags.any() for flags in folded):
+                _refuse_one_across(mesh, size)
                 return mesh
             missing = folded
         cut = [_halved(segments, flags) for segments, flags in zip(cut, missing, strict=True)]
@@ -82,21 +93,47 @@ def mesh_section(section: Section, *, size: float, foamed: Sequence[int] = ()) -
     )
 
 
-def _refuse_too_many(field: SizeField, polygon_reach: float, size: float) -> None:
-    """Six-node triangles over the size field: about two corner nodes' worth of 2.3 / size^2 per mm2, four in all."""
+def _nodes_of_size(section: Section, size: float, foamed: Sequence[int]) -> float:
+    """Nodes if every triangle had the asked size, none finer."""
+    holes = (area_of(hole) for number, hole in enumerate(section.holes) if number not in foamed)
+    return PER_AREA * (area_of(section.outer) - sum(holes)) / size**2
+
+
+def _refuse_hopeless(field: SizeField, reach: float, alone: float, size: float) -> None:
+    """Refuse before anything is laid out what would take minutes to count."""
     line = field.corner[0] + field.step * np.arange(field.size.shape[1])
-    within = np.hypot(*np.meshgrid(line, line)) <= polygon_reach
-    count = 4 * field.step**2 * float((1.155 / field.size[within] ** 2).sum())
-    if count > MOST_NODES:
-        raise ProfileError(
-            [
-                Complaint(
-                    key="mesh",
-                    message=f"about {count:.0f} nodes would be needed, at most {MOST_NODES} are taken; ask for a"
-                    f" larger mesh size than {size:g} mm",
-                )
-            ]
+    within = np.hypot(*np.meshgrid(line, line)) <= reach
+    everywhere = float(PER_AREA * field.step**2 * (1 / field.size[within] ** 2).sum())  # as if without holes
+    if everywhere <= HOPELESS * MOST_NODES:
+        return
+    if alone > MOST_NODES:
+        raise _too_many(f"more than {alone:.0f}", alone, alone, size, field.least)
+    raise _too_many(f"probably more than {MOST_NODES}", everywhere, alone, size, field.least)
+
+
+def _too_many(how_many: str, nodes: float, alone: float, size: float, least: float) -> ProfileError:
+    """What to say when ``nodes`` are too many, ``alone`` of them for the asked size and nothing finer."""
+    left = MOST_NODES - (nodes - alone)  # for the triangles of the asked size
+    if left > 0:
+        way_out = f"ask for a mesh size of {SPARE * size * (alone / left) ** 0.5:.2g} mm or more"
+    else:
+        way_out = (
+            f"triangles of {least:.2g} mm are needed where the rubber is {least * THROUGH:.2g} mm thin or "
+            f"rounded to {least * PER_QUARTER * 2 / np.pi:.2g} mm; make it thicker or rounder there"
         )
+    message = f"{how_many} nodes would be needed, at most {MOST_NODES} are taken; {way_out}"
+    return ProfileError([Complaint(key="mesh", message=message)])
+
+
+def _without_hairs(segments: Sequence[Segment], field: SizeField) -> list[Segment]:
+    """The segments less those far shorter than the size; the one before then ends where the next begins."""
+    begin, end = _polygon(segments), np.array([s.at(1.0) for s in segments])
+    hair = np.linalg.norm(end - begin, axis=1) < HAIR * field.at(begin)
+    found: list[Segment] = []
+    for segment, short, short_before in zip(segments, hair, np.roll(hair, 1), strict=True):
+        if not short or short_before:  # never two in a row: together they may be long
+            found.append(segment)
+    return found
 
 
 def _polygon(segments: Sequence[Segment]) -> Floats:
@@ -111,13 +148,17 @@ def _loops(cut: Sequence[Sequence[Segment]]) -> list[Loop]:
 def inside(polygon: Floats, points: Floats) -> Flags:
     """(n,) True for points (n, 2) inside a closed polygon (m, 2); on the edge either way."""
     a, b = polygon, np.roll(polygon, -1, axis=0)
+    order = np.argsort(points[:, 1], kind="stable")
+    x, y = points[order, 0], points[order, 1]
+    # only the points level with an edge can have it beside them
+    first = np.searchsorted(y, np.minimum(a[:, 1], b[:, 1]))
+    count = np.searchsorted(y, np.maximum(a[:, 1], b[:, 1])) - first
+    edge = np.repeat(np.arange(len(a)), count)
+    level = np.arange(count.sum()) + np.repeat(first - np.cumsum(count) + count, count)
+    (ax, ay), (bx, by) = a[edge].T, b[edge].T
+    beside = x[level] < ax + (y[level] - ay) / (by - ay) * (bx - ax)
     found = np.zeros(len(points), dtype=bool)
-    for first in range(0, len(points), 4000):
-        x, y = points[first : first + 4000, None, 0], points[first : first + 4000, None, 1]
-        crosses = (a[:, 1] > y) != (b[:, 1] > y)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            at = a[:, 0] + (y - a[:, 1]) / (b[:, 1] - a[:, 1]) * (b[:, 0] - a[:, 0])
-        found[first : first + 4000] = (crosses & (x < at)).sum(axis=1) % 2 == 1
+    found[order] = np.bincount(level[beside], minlength=len(points)) % 2 == 1
     return found
 
 
@@ -290,3 +331,19 @@ def _folded(mesh: PlaneMesh, loops: Sequence[Loop]) -> list[Flags]:
     bad = np.unique(mesh.triangles[least_jacobian(mesh) <= 0][:, 3:])
     edges = (mesh.outer, mesh.bore, *mesh.chambers)
     return [np.isin(edge[:, 1], bad) for edge in edges]
+
+
+def _refuse_one_across(mesh: PlaneMesh, size: float) -> None:
+    """One triangle across a wall bends too stiffly: the size field looks at places, and may miss how thin it is."""
+    outline = np.zeros(len(mesh.nodes), dtype=np.int64)
+    for number, edges in enumerate((mesh.outer, mesh.bore, *mesh.chambers), start=1):
+        outline[edges[:, 0]] = number
+    begin, end = mesh.triangles[:, :3].ravel(), mesh.triangles[:, [1, 2, 0]].ravel()
+    joins = (outline[begin] > 0) & (outline[end] > 0) & (outline[begin] != outline[end])
+    if joins.any():
+        thin = float(np.linalg.norm(mesh.nodes[begin[joins]] - mesh.nodes[end[joins]], axis=1).min())
+        message = (
+            f"triangles of {size:g} mm reach across rubber of {thin:.2g} mm, two are needed there; "
+            f"ask for a smaller mesh size, {10 * thin:.2g} mm or less"
+        )
+        raise ProfileError([Complaint(key="mesh", message=message)])
