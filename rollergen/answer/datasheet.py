@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rollergen.answer.roller import RollerAnswer
 
 NOTHING = "-"
+SHAFTS = 4  # widths of the table of bars that a sheet shows, or a few more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,6 +205,8 @@ def _roller_facts(found: RollerAnswer) -> Iterator[Fact]:
     yield say("mass of segments", f"{found.segments_kg:.2f} kg", "segments_kg")
     yield say("smallest bar", found.smallest.bar.words if found.smallest.bar else "none", "smallest_bar")
     yield say("limits of the shaft", "met" if found.shaft.shaft_ok else "NOT MET", "shaft_ok")
+    for width, bar in found.widths[:: max(1, len(found.widths) // SHAFTS)]:
+        yield say(f"smallest bar over {width / 1000:g} m", bar or "none in the table", "smallest_bar")
 
 
 def _reasons(one: Studied, *, many: bool) -> Iterator[str]:
