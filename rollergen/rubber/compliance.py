@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from rollergen.rubber.contact import FOR_FORCE, Skin, skin_of
 from rollergen.rubber.elements import Assembly, forces
+from rollergen.rubber.newton import factorised, first_reach
 from rollergen.rubber.obstacle import Obstacle
-from rollergen.rubber.press import factorised, first_reach
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -74,6 +74,18 @@ class Touch:
     pressure: Floats
 
 
+def _soft(obstacle: Obstacle) -> float:
+    return max(SOFT_START / obstacle.radius, LEAST_SOFT)
+
+
+def spring_energy(skin: Skin, nodes: Floats, obstacle: Obstacle, reach: float, spring: float) -> float:
+    """Energy of the springs of ``touch``, N mm per mm."""
+    gap, soft = obstacle.gap(skin.places(nodes), reach)[0], _soft(obstacle)
+    begun = np.maximum(soft - gap, 0.0) ** 3 / (12 * soft)
+    each = np.where(gap < -soft, gap**2 / 2 + soft**2 / 6, begun)
+    return float(spring * (each * skin.length).sum())
+
+
 def touch(skin: Skin, nodes: Floats, obstacle: Obstacle, reach: float, spring: float, size: int) -> Touch:
     """Springs of ``spring`` MPa per mm wherever the obstacle, at ``reach`` mm from the axis, would overlap.
 
@@ -82,7 +94,7 @@ def touch(skin: Skin, nodes: Floats, obstacle: Obstacle, reach: float, spring: f
     from scipy.sparse import csc_matrix
 
     gap, slope, bend, by_reach = obstacle.gap(skin.places(nodes), reach)
-    soft = max(SOFT_START / obstacle.radius, LEAST_SOFT)
+    soft = _soft(obstacle)
     pressure = spring * np.where(gap < -soft, -gap, np.maximum(soft - gap, 0.0) ** 2 / (4 * soft))
     on = np.flatnonzero(gap < soft)
     push = (pressure * skin.length)[on]

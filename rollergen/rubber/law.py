@@ -76,9 +76,16 @@ def shape_stress(law: Law, F: Floats) -> tuple[Floats, Floats, Floats]:
     return first[:, None] * g, tangent, J
 
 
-def energy(law: Law, F: Floats) -> Floats:
-    """W (n,) in MPa at gradients F (n, 4), bulk part included."""
+def shape_energy(law: Law, F: Floats) -> Floats:
+    """W (n,) in MPa without its bulk part, at gradients F (n, 4); valid for J > 0."""
     J = F[:, 0] * F[:, 3] - F[:, 1] * F[:, 2]
     x = np.cbrt(J) ** -2 * (np.einsum("nk,nk->n", F, F) + 1.0) - 3
-    found: Floats = law.mu / 2 * x + law.c2 * x**2 + law.c3 * x**3 + law.bulk / 2 * (J - 1) ** 2
+    found: Floats = law.mu / 2 * x + law.c2 * x**2 + law.c3 * x**3
+    return found
+
+
+def energy(law: Law, F: Floats) -> Floats:
+    """W (n,) in MPa at gradients F (n, 4), bulk part included; valid for J > 0."""
+    J = F[:, 0] * F[:, 3] - F[:, 1] * F[:, 2]
+    found: Floats = shape_energy(law, F) + law.bulk / 2 * (J - 1) ** 2
     return found

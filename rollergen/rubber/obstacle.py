@@ -52,8 +52,11 @@ class Obstacle:
         if self.radius == inf:
             flat = np.broadcast_to(-e, points.shape)
             return reach - points @ e, flat, np.zeros((len(points), 2, 2)), np.ones(len(points))
+        inside, across = points @ e - reach, points @ np.array([-e[1], e[0]])
+        distance = np.hypot(self.radius - inside, across)
         from_centre = points - (reach + self.radius) * e
-        distance = np.linalg.norm(from_centre, axis=1)
         n = from_centre / distance[:, None]
         second = (np.eye(2) - n[:, :, None] * n[:, None, :]) / distance[:, None, None]
-        return distance - self.radius, n, second, -(n @ e)
+        # distance - radius, without the loss of digits a great radius brings
+        gap = (inside * (inside - 2 * self.radius) + across**2) / (distance + self.radius)
+        return gap, n, second, -(n @ e)

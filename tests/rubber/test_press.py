@@ -94,17 +94,21 @@ def test_plate_over_a_web_one_degree_off() -> None:
 
 @pytest.mark.slow
 def test_a_web_collapses_and_a_thinner_one_sooner() -> None:
-    travels = [1.0, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0]
+    # values of this code with plain "P2", whose volumes cannot stray, on a mesh of 1.5 mm; the tabled prototype let
+    # them stray: its webs gave way at 8.2 and 4.8 and fell to 6.5 and 2.6 at 6 mm, too early and too far
+    travels = [1.0, 2.0, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0]
     thick = press(assembly(), Obstacle(angle=WEB), travels, past_collapse=True)
-    thin = press(assembly(web=5.0), Obstacle(angle=WEB), travels)
     load = [step.force for step in thick.steps]
+    assert load[4:] == pytest.approx([8.33, 9.39, 9.61, 9.45, 8.84], rel=0.03)
     peak = first_peak(load)
-    assert peak is not None and 7.5 < load[peak] < 9.5
-    assert load[-1] == pytest.approx(6.49, rel=0.05)  # rough beyond the collapse
+    assert peak is not None and travels[peak - 1] == 4.5
+    thin = press(assembly(web=5.0), Obstacle(angle=WEB), travels, past_collapse=True)
     weak = [step.force for step in thin.steps]
-    at = first_peak(weak)
-    assert at is not None and weak[at] == pytest.approx(4.8, rel=0.05)
-    assert thin.reason.startswith("ends after its collapse at 3 mm") and len(weak) == at + 3
+    assert weak[1:6] == pytest.approx([1.56, 3.38, 4.89, 5.00, 4.98], rel=0.02)
+    assert weak[-1] == pytest.approx(4.68, rel=0.03)
+    short = press(assembly(web=5.0), Obstacle(angle=WEB), travels)
+    assert short.reason.startswith("ends after its collapse at 3.5 mm")
+    assert [s.force for s in short.steps] == weak[: len(short.steps)] and len(short.steps) < len(weak)
 
 
 @pytest.mark.parametrize(("radius", "wanted"), [(50.0, (0.25, 0.48, 0.91)), (10.0, (0.24, 0.47, 0.88))])
@@ -247,13 +251,15 @@ def test_first_touch_of_plate_and_cylinder() -> None:
         Obstacle(angle=0.0, radius=0.0)
 
 
-@pytest.mark.slow
-def test_pressing_beyond_reason_stops_with_one_and_no_nan() -> None:
+def test_pressing_beyond_reason_stops_with_one_and_no_nan(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("rollergen.rubber.press.MOST_HALVED", 0)
+    monkeypatch.setattr("rollergen.rubber.settle.MOST_ROUNDS", 10)
     coarse = assembly(size=9.0, element="P0")
     told: list[float] = []
-    found = press(coarse, Obstacle(angle=CHAMBER, radius=12.0), [2.0, 40.0], told=told.append)
-    assert found.reason.startswith("stopped at") and "of 40 mm" in found.reason
-    assert [step.travel for step in found.steps] == [0.0, 2.0] and told == [0.5]
+    # beyond the axis, so nothing can balance it
+    found = press(coarse, Obstacle(angle=CHAMBER), [0.5, 60.0], told=told.append)
+    assert found.reason.startswith("stopped at 0.5 mm") and "of 60 mm" in found.reason
+    assert [step.travel for step in found.steps] == [0.0, 0.5] and told == [0.5]
     assert all(np.isfinite(step.u).all() and np.isfinite(step.force) for step in found.steps)
 
 
@@ -262,13 +268,18 @@ def test_the_same_press_twice_is_the_same() -> None:
     assert a.force == b.force and np.array_equal(a.u, b.u)
 
 
-def test_the_other_element_is_near_and_softer() -> None:
-    th, p0 = loads([1.0]), loads([1.0], element="P0")
-    assert 0.85 * th[0] < p0[0] < th[0]
+def test_the_other_element_is_near() -> None:
+    assert loads([1.0, 4.0], element="P0") == pytest.approx(loads([1.0, 4.0]), rel=0.005)
+
+
+def test_travels_must_rise() -> None:
+    with pytest.raises(ValueError, match="rise from 0"):
+        press(assembly(size=9.0), Obstacle(angle=CHAMBER), [1.0, 0.5])
 
 
 def test_first_peak() -> None:
     assert first_peak([0, 1, 2, 3]) is None
     assert first_peak([0, 1, 2, 1.5, 3]) == 2
     assert first_peak([0, 1, 2, 1.99, 3]) is None
+    assert first_peak([0, 1, 2, 1.99, 1.97, 1.5]) == 2  # however gently it falls
     assert first_peak([]) is None
