@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import degrees, floor, radians
+from math import floor, radians
 
 from rollergen.answer.report import Drawn
 from rollergen.errors import UsageError
@@ -20,7 +20,6 @@ from rollergen.spec.profile import Bore
 from rollergen.spec.trace import Figure
 from rollergen.tooling.print_checks import (
     FEWEST_LINES,
-    STEEPEST,
     Printer,
     PrintReport,
     better_end,
@@ -30,7 +29,7 @@ from rollergen.tooling.print_checks import (
 )
 from rollergen.tooling.print_joint import Joint, Seat, seat_of, wrong
 from rollergen.tooling.print_lean import turned_over
-from rollergen.tooling.print_pieces import Ends, Pieces, check_cuts, even_cuts, split
+from rollergen.tooling.print_split import Ends, Pieces, check_cuts, even_cuts, split
 from rollergen.tooling.shrinkage import scaled_outline
 
 CAUTIONS = (
@@ -292,8 +291,8 @@ def _more_warnings(drawn: Drawn, asked: PrintAsked, joint: JointReport | None, b
         )
         if joint.joint_play_tip_mm > LOOSE:
             found.append(
-                f"a joint can turn {joint.joint_play_deg:.2f} deg, {joint.joint_play_tip_mm:.2f} mm at the rib tip: line the"
-                " ribs up before it is glued"
+                f"a joint can turn {joint.joint_play_deg:.2f} deg, {joint.joint_play_tip_mm:.2f} mm at the rib tip:"
+                " line the ribs up before it is glued"
             )
     if asked.shaft is not None and bore.section in ("square", "hexagon"):
         found.append(
@@ -303,17 +302,6 @@ def _more_warnings(drawn: Drawn, asked: PrintAsked, joint: JointReport | None, b
     if drawn.profile.chambers is not None and drawn.profile.chambers.foamed:
         found.append("chambers meant for foam stay empty")
     return tuple(found)
-
-
-def lean_words(prototype: Prototype) -> str:
-    """The lean as a line for people."""
-    r = prototype.report
-    return f"{r.upright_lean_deg:.1f} deg of {STEEPEST:g}, {r.turned_lean_deg:.1f} deg on the other end"
-
-
-def twist_deg(prototype: Prototype) -> float:
-    """Twist over the whole print (deg)."""
-    return degrees(prototype.turn_per_mm * prototype.pieces.pieces[-1].high)
 
 
 def _figure(key: str, unit: str, words: str, formula: str, limits: str = "exact") -> Figure:

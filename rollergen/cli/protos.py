@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, ProfileFile, answer, parsed
-from rollergen.cli.duty_asking import drawn_from_file
+from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, ProfileFile, answer, form_of, parsed
+from rollergen.cli.duty_asking import Picture, drawn_from_file
 from rollergen.cli.showing import json_text, print_cautions, print_json, print_rows
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
     from rollergen.answer.prototype import PrintAsked, Prototype
-    from rollergen.shape.mesh import Mesh
-
-FILAMENT = "filament of the print, not the cast compound"
+    from rollergen.tooling.print_checks import Printer
 
 
 @app.command(
@@ -30,162 +28,243 @@ def proto(
     scale: Annotated[float, typer.Option(help="Size of the print over the casting.")] = 1.0,
     cuts: Annotated[
         str | None,
-        typer.Option(help='Heights to cut at, e.g. "50 mm, 100 mm"; default evenly as needed, "none".'),
+        typer.Option(
+            help='Heights to cut at from the z = 0 end of the print, e.g. "50 mm, 100 mm"; "none"; default as needed.'
+        ),
     ] = None,
     shaft: Annotated[
-        str | None, typer.Option(help="Shaft to test on, across; default the profile's.")
+        str | None, typer.Option(help="Shaft to test on, across, not scaled; default the profile's, scaled.")
+    ] = None,
+    shaft_clearance: Annotated[
+        str | None, typer.Option(help="The bore is wider than that shaft by this; default the profile's.")
+    ] = None,
+    shaft_corner: Annotated[
+        str | None,
+        typer.Option(help="Corner radius of the bore for that shaft; default the profile's, scaled."),
     ] = None,
     nozzle_line: Annotated[str, typer.Option(help="Width of a printed line.")] = "0.45 mm",
     layer: Annotated[str, typer.Option(help="Height of a layer.")] = "0.2 mm",
     shells: Annotated[int, typer.Option(min=1, max=50, help="Lines along every edge.")] = 3,
+    solid_layers: Annotated[
+        int, typer.Option(min=0, max=1000, help="Solid layers at the lower and upper end of every piece.")
+    ] = 4,
     infill: Annotated[str, typer.Option(help="Share of the inside that is filled.")] = "20 %",
     filament_density: Annotated[str, typer.Option(help="Density of the filament.")] = "1.22 g/cm^3",
     filament_diameter: Annotated[str, typer.Option(help="Diameter of the filament.")] = "1.75 mm",
-    elephant_foot: Annotated[str, typer.Option(help="Relief of the edges on the plate, 45 deg.")] = "0.4 mm",
+    elephant_foot: Annotated[
+        str, typer.Option(help="Relief of the edges on the plate, 45 deg; 0 mm for none.")
+    ] = "0.4 mm",
     joint_rim: Annotated[
-        str, typer.Option(help="Rubber round the bore that makes the step of a joint.")
-    ] = "3 mm",
+        str | None,
+        typer.Option(
+            help="Rubber round the bore that makes the step of a joint; default 3 mm or half the room."
+        ),
+    ] = None,
+    joint_height: Annotated[str, typer.Option(help="Height of the step.")] = "5 mm",
+    joint_around: Annotated[str, typer.Option(help="Clearance round the step.")] = "0.15 mm",
+    joint_above: Annotated[str, typer.Option(help="Clearance above the step.")] = "0.2 mm",
     chord_error: Annotated[str, typer.Option(help="Largest deviation of the meshes.")] = "0.05 mm",
-    out: Annotated[Path, typer.Option(help="Folder; files go to <out>/<name>-proto/.")] = Path("out"),
+    picture: Picture = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for 3MF files and report; none are written without.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Whether and how it prints, cut into pieces that clock themselves; one 3MF a piece and one of all."""
 
     def work() -> int:
         from rollergen.answer.prototype import CAUTIONS, PrintAsked, prototype_of
-        from rollergen.export.files import write_aside
-        from rollergen.spec.units import parse_density, parse_length, parse_positive_length, parse_share
-        from rollergen.tooling.print_checks import Printer
-        from rollergen.tooling.print_split import Joint
+        from rollergen.spec.units import parse_length, parse_positive_length
+        from rollergen.tooling.print_joint import Joint
 
-        plate_x, plate_y, height = _printer(printer)
+        if picture is not None:
+            form_of(picture)
+
+        def given(text: str | None, option: str, parse: Any = parse_positive_length) -> float | None:
+            return None if text is None else parsed(parse, text, option)
+
         asked = PrintAsked(
-            printer=Printer(
-                plate=(plate_x, plate_y),
-                height=height,
-                line=parsed(parse_positive_length, nozzle_line, "--nozzle-line"),
-                layer=parsed(parse_positive_length, layer, "--layer"),
-                shells=shells,
-                infill=parsed(parse_share, infill, "--infill"),
-                filament_density=parsed(parse_density, filament_density, "--filament-density") / 1000,
-                filament_diameter=parsed(parse_positive_length, filament_diameter, "--filament-diameter"),
+            printer=_printer(
+                printer, nozzle_line=nozzle_line, layer=layer, shells=shells, solid_layers=solid_layers, infill=infill,
+                filament_density=filament_density, filament_diameter=filament_diameter,
             ),
             scale=scale,
             cuts=_cuts(cuts),
-            joint=Joint(rim=parsed(parse_positive_length, joint_rim, "--joint-rim")),
+            joint=Joint(
+                rim=given(joint_rim, "--joint-rim"),
+                height=parsed(parse_positive_length, joint_height, "--joint-height"),
+                around=parsed(parse_positive_length, joint_around, "--joint-around"),
+                above=parsed(parse_positive_length, joint_above, "--joint-above"),
+            ),
             foot=parsed(parse_length, elephant_foot, "--elephant-foot"),
-            shaft=None if shaft is None else parsed(parse_positive_length, shaft, "--shaft"),
-        )
-        found = prototype_of(drawn_from_file(profile), asked)
+            shaft=given(shaft, "--shaft"),
+            shaft_clearance=given(shaft_clearance, "--shaft-clearance", parse_length),
+            shaft_corner=given(shaft_corner, "--shaft-corner", parse_length),
+        )  # fmt: skip
         error = parsed(parse_positive_length, chord_error, "--chord-error")
-        page = page_of(found, asked)
-        files = _files(found, asked, out / f"{found.profile}-proto", error)
-        page["files"] = [{"path": str(path), "bytes": len(data)} for path, data in files]
-        for path, data in files:
-            write_aside(path, data)
-        write_aside(out / f"{found.profile}-proto" / f"{found.profile}.proto.json", json_text(page).encode())
+        found = prototype_of(drawn_from_file(profile), asked)
+        page, files = _files(found, asked, out, picture, error)
+        _write(files)
         if as_json:
             print_json(page)
         else:
-            _print(found, files)
+            _tell(found)
             print_cautions(CAUTIONS)
+            for path, _ in files:
+                print(f"wrote {path}", file=sys.stderr)
         return 0 if found.report.printable else LIMIT_NOT_MET
 
     answer(work, as_json=as_json)
 
 
-def _printer(text: str) -> tuple[float, float, float]:
+def _printer(
+    text: str,
+    *,
+    nozzle_line: str,
+    layer: str,
+    shells: int,
+    solid_layers: int,
+    infill: str,
+    filament_density: str,
+    filament_diameter: str,
+) -> Printer:
+    from rollergen.spec.units import parse_density, parse_positive_length, parse_share
+    from rollergen.tooling.print_checks import Printer
+
+    share = parsed(parse_share, infill, "--infill")
+    if not 0 <= share <= 1:
+        raise UsageError(f'--infill "{infill}": 0 to 100 % is meant')
+    x, y, z = _sides(text)
+    return Printer(
+        plate=(x, y),
+        height=z,
+        line=parsed(parse_positive_length, nozzle_line, "--nozzle-line"),
+        layer=parsed(parse_positive_length, layer, "--layer"),
+        shells=shells,
+        solid_layers=solid_layers,
+        infill=share,
+        filament_density=parsed(parse_density, filament_density, "--filament-density") / 1000,
+        filament_diameter=parsed(parse_positive_length, filament_diameter, "--filament-diameter"),
+    )
+
+
+def _sides(text: str) -> tuple[float, float, float]:
     from rollergen.spec.units import parse_positive_length
 
     number, _, unit = text.strip().rpartition(" ")
-    sides = [side.strip() for side in (number or unit).lower().split("x")]
-    if len(sides) != 3 or not number:
+    sides = [side.strip() for side in number.lower().split("x")]
+    if len(sides) != 3:
         raise UsageError(f'--printer "{text}" is not a plate and a height; write e.g. "220x220x250 mm"')
     x, y, z = (parsed(parse_positive_length, f"{side} {unit}", "--printer") for side in sides)
     return x, y, z
 
 
 def _cuts(text: str | None) -> tuple[float, ...] | None:
-    from rollergen.spec.units import parse_positive_length
+    from rollergen.spec.units import parse_signed_length
 
     if text is None:
         return None
     if text.strip() == "none":
         return ()
-    return tuple(parsed(parse_positive_length, part.strip(), "--cuts") for part in text.split(","))
+    return tuple(parsed(parse_signed_length, part.strip(), "--cuts") for part in text.split(","))
 
 
-def page_of(found: Prototype, asked: PrintAsked) -> dict[str, Any]:
+def page_of(found: Prototype) -> dict[str, Any]:
     """What the report says, numbers never rounded."""
+    from dataclasses import asdict
+
     from rollergen.answer.prototype import CAUTIONS
 
     pieces = found.pieces
+    high = pieces.pieces[-1].high
     return {
         "schema": 1,
         "profile": found.profile,
         "scale": found.scale,
+        "bore_mm": found.bore_mm,
+        "shaft_mm": found.shaft_mm,
         **asdict(found.report),
-        "cuts_mm": list(pieces.cuts_mm),
-        "joint_lost_mm3": pieces.joint_lost_mm3,
-        "foot_lost_mm3": pieces.foot_lost_mm3,
-        "part_volumes_mm3": list(found.part_volumes_mm3),
-        "whole_volume_mm3": found.whole_volume_mm3,
+        "cuts_mm": sorted(high - cut for cut in pieces.cuts) if found.upside_down else list(pieces.cuts),
+        "printed": [asdict(piece) for piece in found.printed],
+        "joint": None if found.joint is None else asdict(found.joint),
+        "plain_volume_mm3": pieces.plain,
+        "joint_lost_mm3": pieces.joints,
+        "foot_lost_mm3": pieces.reliefs,
+        "upper_end_lost_mm3": pieces.upper_end,
         "cautions": list(CAUTIONS),
     }
 
 
-def _files(found: Prototype, asked: PrintAsked, folder: Path, error: float) -> list[tuple[Path, bytes]]:
-    """One 3MF a piece, each standing on the plate, and one of all side by side."""
-    from dataclasses import replace
+def _files(
+    found: Prototype, asked: PrintAsked, out: Path | None, picture: Path | None, error: float
+) -> tuple[dict[str, Any], list[tuple[Path, bytes]]]:
+    """The page and every file, all made before the first is written."""
+    files: list[tuple[Path, bytes]] = []
+    page = {**page_of(found), "files": []}
+    if picture is not None:
+        from rollergen.cli.proto_files import standing_page
 
-    import numpy as np
+        files.append((picture, standing_page(found, form_of(picture))))
+    if out is not None:
+        from rollergen.cli.proto_files import threemf_files
 
-    from rollergen.export.threemf import threemf_bytes
-    from rollergen.shape.mesh import build_mesh
-
-    meshes: list[tuple[str, Mesh, str]] = []
-    for part in found.pieces.parts:
-        mesh = build_mesh(part, chord_error=error)
-        low = float(mesh.vertices[:, 2].min())
-        meshes.append((part.name, replace(mesh, vertices=mesh.vertices - [0.0, 0.0, low]), part.colour))
-    density = asked.printer.filament_density * 1000
-
-    def written(items: list[tuple[str, Mesh, str]], title: str) -> bytes:
-        return threemf_bytes(items, title=title, compound=FILAMENT, density_kg_m3=density)
-
-    stem = f"{found.profile}.piece" if len(meshes) > 1 else f"{found.profile}.print"
-    files = [
-        (folder / f"{stem}{f'-{n}' if len(meshes) > 1 else ''}.3mf", written([item], item[0]))
-        for n, item in enumerate(meshes, start=1)
-    ]
-    if len(meshes) > 1:
-        apart = found.report.tip_circle_mm * 1.1
-        beside = [
-            (name, replace(mesh, vertices=mesh.vertices + np.array([n * apart, 0.0, 0.0])), colour)
-            for n, (name, mesh, colour) in enumerate(meshes)
-        ]
-        files.append((folder / f"{found.profile}.all.3mf", written(beside, f"{found.profile}, all pieces")))
-    return files
+        folder = out / f"{found.profile}-proto"
+        made = threemf_files(found, asked, error)
+        files += [(folder / name, data) for name, data, _ in made]
+        page["files"] = [{**entry, "path": name} for name, _, entry in made]
+        files.append((folder / f"{found.profile}.proto.json", json_text(page).encode()))
+    return page, files
 
 
-def _print(found: Prototype, files: list[tuple[Path, bytes]]) -> None:
+def _write(files: list[tuple[Path, bytes]]) -> None:
+    from rollergen.export.files import write_aside
+
+    for path, data in files:
+        write_aside(path, data)
+
+
+def _tell(found: Prototype) -> None:
     r = found.report
-    roofs = (
-        "no holes"
-        if r.bridge_lying_mm is None
-        else f"{r.bridge_lying_mm[0]:.1f} to {r.bridge_lying_mm[1]:.1f} mm"
-    )
     rows = [
         ("verdict", "can be printed" if r.printable else "NOT AS ASKED"),
+        *(("", reason) for reason in r.reasons),
         ("stand it", r.orientation),
-        ("pieces", f"{len(found.pieces.parts)}, the highest {r.print_height_mm:.1f} mm"),
-        ("circle on the plate", f"{r.tip_circle_mm:.1f} mm"),
+        ("circle on the plate", f"{r.tip_circle_mm:.1f} mm, {r.plate_left_mm:.1f} mm to spare"),
+        (
+            "height",
+            f"{r.print_height_mm:.1f} mm, {r.height_left_mm:.1f} mm to spare; {r.layers} layers in all",
+        ),
+        ("bore", f"{found.bore_mm:.2f} mm for a shaft of {found.shaft_mm:.2f} mm"),
+        ("thinnest rubber", f"{r.least_rubber_mm:.2f} mm, {r.thinnest_at}: {r.lines_across} lines across"),
+        ("lean from upright", f"{r.upright_lean_deg:.1f} deg; {r.turned_lean_deg:.1f} deg on the other end"),
         ("first layer", f"{r.first_layer_cm2:.2f} cm2"),
-        ("thinnest rubber", f"{r.least_rubber_mm:.2f} mm, {r.lines_across} lines"),
-        ("lean from upright", f"{r.upright_lean_deg:.1f} deg"),
-        ("roofs lying down", roofs),
-        ("filament", f"{r.filament_cm3:.0f} cm3, {r.filament_g:.0f} g, {r.filament_m:.1f} m"),
-        *(("", warning) for warning in r.warnings),
-        *(("file", str(path)) for path, _ in files),
+        (
+            "filament",
+            f"{r.filament_cm3:.0f} of {r.solid_cm3:.0f} cm3, {r.filament_g:.0f} g, {r.filament_m:.1f} m",
+        ),
+        *_piece_rows(found),
+        *(("note", warning) for warning in r.warnings),
     ]
-    print_rows(f"{found.profile}, printed at {found.scale:g}", rows)
+    print_rows(f"{found.profile}, printed at scale {found.scale:g}", rows)
+
+
+def _piece_rows(found: Prototype) -> list[tuple[str, str]]:
+    if found.joint is None:
+        return [("pieces", "one")]
+    rows = [
+        (
+            piece.name.removeprefix(found.profile).strip(),
+            f"z {piece.from_mm:.1f} to {piece.to_mm:.1f} mm, {piece.piece_height_mm:.1f} mm high, first layer"
+            f" {piece.first_layer_cm2:.2f} cm2, {piece.filament_g:.0f} g",
+        )
+        for piece in found.printed
+    ]
+    j = found.joint
+    rows.append(
+        (
+            "joint",
+            f"{j.joint_form}: rim {j.joint_rim_mm:.2f} mm, {j.joint_height_mm:g} mm high, {j.joint_left_mm:.2f} mm of"
+            f" rubber round the recess, turns {j.joint_play_deg:.2f} deg",
+        )
+    )
+    return rows

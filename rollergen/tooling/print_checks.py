@@ -1,224 +1,228 @@
-"""Can it be printed?  Everything that the section alone decides, exact on arcs and lines where it can be."""
+"""Can it be printed?  What the section alone decides, exact on arcs and lines where it can be, and the verdict."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan, atan2, cos, degrees, hypot, pi, radians, sin, tau
+from math import ceil, degrees, hypot, pi
 
-import numpy as np
-
-from rollergen.shape.offset import inward
-from rollergen.shape.outline import Arc, Edge, Outline, normal_at
-from rollergen.shape.properties import area_of, perimeter_of
-from rollergen.shape.section import Section
+from rollergen.shape.outline import Line, Outline
+from rollergen.shape.section import Section, thicknesses_of
+from rollergen.spec.amounts import at_most
 from rollergen.spec.trace import Figure
+from rollergen.tooling.filament import filled_of, used_of
+from rollergen.tooling.print_lean import hanging, turned_over, widest_roofs
+from rollergen.tooling.print_split import Ends, Piece
 
 STEEPEST = 45.0  # deg from upright that needs no support; two design guides
 LONGEST_BRIDGE = 10.0  # mm, one design guide
 FEWEST_LINES = 2  # across a wall; three design guides
-ROTATIONS = 72  # lying down, at which bridges are looked at
-SPACING = 0.1  # mm, of the places on an edge
+WORTH_TURNING = 1.0  # deg: a segment is stood on its other end when it leans less there by this much
+SAME = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Printer:
-    """Plate and height, line width and layer in mm; shells; infill as a share; filament (g/cm3 and mm).
-
-    ``solid_layers`` are filled whole at the lower and at the upper end.
-    """
+    """Plate and height in mm, line width, layer, shells, solid layers at flat ends, infill as a share, filament
+    (g/cm3 and mm)."""
 
     plate: tuple[float, float]
     height: float
     line: float = 0.45
     layer: float = 0.2
     shells: int = 3
-    infill: float = 0.2
     solid_layers: int = 4
+    infill: float = 0.2
     filament_density: float = 1.22
     filament_diameter: float = 1.75
+
+    @property
+    def shell_depth(self) -> float:
+        return self.shells * self.line
+
+    @property
+    def flat_depth(self) -> float:
+        return self.solid_layers * self.layer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thinnest:
+    """The thinnest rubber of a section and where it is (mm)."""
+
+    least: float
+    at: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PrintReport:
-    """One segment on one printer; lengths in mm, "upright" has the axis vertical.
+    """One segment on one printer, axis upright; lengths in mm at the printed scale.
 
-    ``bridge_lying_mm``: (least, most) over rotations of the widest flat roof, None without holes.
-    ``foot_lean_deg``: what a 45 deg chamfer at the lower end leans to, with the twist.
+    ``turned_lean_deg``: the lean on the other end.  ``bridge_lying_mm``: (least, most) over rotations, None
+    without holes.  ``foot_lean_deg``: the relief on the plate with the twist, None without relief.
     """
 
+    printable: bool
+    orientation: str
+    reasons: tuple[str, ...]
+    warnings: tuple[str, ...]
     upright_lean_deg: float
-    foot_lean_deg: float
+    turned_lean_deg: float
+    foot_lean_deg: float | None
     bridge_lying_mm: tuple[float, float] | None
     least_rubber_mm: float
+    thinnest_at: str
     lines_across: int
-    first_layer_cm2: float
     tip_circle_mm: float
+    plate_left_mm: float
     print_height_mm: float
-    plate_ok: bool
-    height_ok: bool
+    height_left_mm: float
+    layers: int
+    first_layer_cm2: float
+    solid_cm3: float
     shell_cm3: float
+    flats_cm3: float
+    shells_exact: bool
     filament_cm3: float
     filament_g: float
     filament_m: float
-    printable: bool
-    orientation: str
-    warnings: tuple[str, ...]
 
 
-def leaning(outline: Outline, turn_per_mm: float) -> float:
-    """Greatest lean from upright of a side carried along z with a twist (rad): atan(k max |p x n|), exact.
+def thinnest_of(section: Section, body_radius: float) -> Thinnest:
+    """The least of wall, web, hub wall and rib, exact; true at every height: holes run straight, ribs only add."""
+    thick = thicknesses_of(section, body_radius)
+    places = [
+        ("wall", thick.wall),
+        ("web", thick.web),
+        ("hub wall", thick.hub_wall),
+        ("rib", rib_width(section.outer)),
+    ]
+    if not section.chambers:
+        places.append(("between bore and body", thick.solid))
+    least, at = min((value, name) for name, value in places if value is not None)
+    return Thinnest(least=least, at=at)
 
-    p x n is the arm of the normal about the axis: along an arc |c| sin(angle from c), along a line the place on it.
+
+def rib_width(outer: Outline) -> float | None:
+    """Width of the narrowest rib across its flanks' tip ends (mm); None without ribs."""
+    flanks = [edge for edge in outer.edges if isinstance(edge, Line) and edge.feature == "flank"]
+    pairs = zip(flanks[0::2], flanks[1::2], strict=False)
+    widths = [hypot(up.end[0] - down.start[0], up.end[1] - down.start[1]) for up, down in pairs]
+    return min(widths, default=None)
+
+
+def better_end(section: Section, turn_per_mm: float, length: float) -> tuple[bool, float, float]:
+    """Whether to stand it on its other end, its lean as it stands, and its lean on the other end (rad).
+
+    Unlike flanks hang by different amounts on either end.
     """
-    if turn_per_mm == 0:
-        return 0.0
-    return atan(abs(turn_per_mm) * max(_arm(edge) for edge in outline.edges))
-
-
-def _arm(edge: Edge) -> float:
-    """Greatest |p x n| along an edge, mm."""
-    if not isinstance(edge, Arc):
-        n = normal_at(edge, 0.5)
-        return max(abs(p[0] * n[1] - p[1] * n[0]) for p in (edge.start, edge.end))
-    reach = hypot(*edge.centre)
-    if reach == 0:
-        return 0.0
-    towards = atan2(edge.centre[1], edge.centre[0])
-    ends = [abs(sin(edge.angle + share * edge.sweep - towards)) for share in (0.0, 1.0)]
-    low, high = sorted((edge.angle, edge.angle + edge.sweep))
-    crests = (towards + pi / 2 + pi * k for k in range(-8, 9))
-    return reach * (1.0 if any(low <= crest <= high for crest in crests) else max(ends))
-
-
-def widest_roofs(holes: Sequence[Outline]) -> tuple[float, float] | None:
-    """(least, most) over rotations of the widest roof of any hole flatter than 45 deg, lying down, mm.
-
-    A roof is a run of the edge whose rubber hangs over air; found at places 0.1 mm apart, so to about that.
-    """
-    if not holes:
-        return None
-    runs = [_edge_places(hole) for hole in holes]
-    found = []
-    for turn in np.linspace(0, tau, ROTATIONS, endpoint=False):
-        c, s = cos(turn), sin(turn)
-        widest = 0.0
-        for points, normals in runs:
-            # rubber lies on the outside of a hole; it hangs where the hole's outward normal points up
-            across, up = c * points[:, 0] - s * points[:, 1], s * normals[:, 0] + c * normals[:, 1]
-            widest = max(widest, _widest_run(across, up > cos(radians(STEEPEST))))
-        found.append(widest)
-    return (min(found), max(found))
-
-
-def _edge_places(hole: Outline) -> tuple[np.ndarray, np.ndarray]:
-    points, normals = [], []
-    for edge in hole.edges:
-        length = edge.radius * abs(edge.sweep) if isinstance(edge, Arc) else hypot(
-            edge.end[0] - edge.start[0], edge.end[1] - edge.start[1]
-        )  # fmt: skip
-        count = max(2, int(length / SPACING))
-        for share in (np.arange(count) + 0.5) / count:
-            normals.append(normal_at(edge, float(share)))
-            if isinstance(edge, Arc):
-                points.append(edge.at(float(share)))
-            else:
-                points.append(tuple(a + share * (b - a) for a, b in zip(edge.start, edge.end, strict=True)))
-    return np.array(points), np.array(normals)
-
-
-def _widest_run(across: np.ndarray, hangs: np.ndarray) -> float:
-    """Greatest extent of a run of hanging places round the closed edge."""
-    if not hangs.any():
-        return 0.0
-    if hangs.all():
-        return float(np.ptp(across))
-    first = int(np.flatnonzero(~hangs)[0])
-    across, hangs = np.roll(across, -first), np.roll(hangs, -first)
-    steps = np.diff(np.concatenate([[0], hangs.astype(int), [0]]))
-    runs = zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True)
-    return max(float(np.ptp(across[a:b])) for a, b in runs)
-
-
-def net_area(section: Section, moved: float) -> float:
-    """Area of the section with every edge moved ``moved`` mm into the rubber (mm2); ValueError where an edge vanishes."""
-    return area_of(inward(section.outer, moved)) - sum(area_of(inward(h, -moved)) for h in section.holes)
+    over = turned_over(section, turn_per_mm, length)
+    stands, other = hanging(section.outer, turn_per_mm), hanging(over.outer, turn_per_mm)
+    return (degrees(stands - other) > WORTH_TURNING, stands, other)
 
 
 def check_print(
-    section: Section, *, turn_per_mm: float, length: float, least_rubber: float, tip_radius: float,
-    printer: Printer, foot: float,
+    section: Section, *, pieces: Sequence[Piece], volumes: Sequence[float], turn_per_mm: float,
+    thinnest: Thinnest, tip_radius: float, printer: Printer, ends: Ends, end_down: str, other_lean: float,
 ) -> PrintReport:  # fmt: skip
-    """What printing this segment upright takes, and why not lying down.
+    """What printing the pieces upright takes, why not lying down, and the verdict.
 
-    ``least_rubber``: thinnest of wall, web and hub wall (mm), true at every height because holes run straight
-    and ribs only add.  ``foot``: elephant-foot relief of the first layers (mm).
+    ``section`` stands as it is printed, ``volumes`` (mm3) are the pieces' own, ``other_lean`` (rad) is the lean on
+    the other end.
     """
-    lean = leaning(section.outer, turn_per_mm)
-    foot_lean = atan(1 + np.tan(lean))
+    lean = degrees(hanging(section.outer, turn_per_mm))
+    foot_lean = degrees(hanging(section.outer, turn_per_mm, slope=1.0)) if ends.foot else None
+    highest = max(piece.top - piece.low for piece in pieces)
+    lines = int(thinnest.least / printer.line + SAME)
+    spans = [span for piece in pieces for span in piece.spans]
+    filled = filled_of(spans, printer.shell_depth, printer.flat_depth)
+    solid = sum(volumes)
+    used = used_of(solid, filled, printer.infill) / 1000
     roofs = widest_roofs(section.holes)
-    lines = int(least_rubber / printer.line + 1e-9)
-    tip = 2 * tip_radius
-    area = net_area(section, 0.0)
-    shell = _shell_area(section, printer, least_rubber, area) * length / 1000
-    whole = area * length / 1000
-    solid = min(1.0, 2 * printer.solid_layers * printer.layer / length)
-    used = shell + (printer.infill + (1 - printer.infill) * solid) * (whole - shell)
-    plate_ok, height_ok = tip <= min(printer.plate), length <= printer.height
-    warnings = _warnings(lean, foot_lean, roofs, lines, printer, foot)
+    reasons = _reasons(lean, lines, thinnest, highest, printer)
     return PrintReport(
-        upright_lean_deg=degrees(lean), foot_lean_deg=degrees(foot_lean), bridge_lying_mm=roofs,
-        least_rubber_mm=least_rubber, lines_across=lines,
-        first_layer_cm2=net_area(section, foot) / 100, tip_circle_mm=tip, print_height_mm=length,
-        plate_ok=plate_ok, height_ok=height_ok, shell_cm3=shell, filament_cm3=used,
+        printable=not reasons,
+        orientation=f"upright: axis vertical, the end at {end_down} on the plate; lying down is refused",
+        reasons=reasons,
+        warnings=_warnings(foot_lean, roofs, ends, filled.exact),
+        upright_lean_deg=lean,
+        turned_lean_deg=degrees(other_lean),
+        foot_lean_deg=foot_lean,
+        bridge_lying_mm=roofs,
+        least_rubber_mm=thinnest.least,
+        thinnest_at=thinnest.at,
+        lines_across=lines,
+        tip_circle_mm=2 * tip_radius,
+        plate_left_mm=min(printer.plate) - 2 * tip_radius,
+        print_height_mm=highest,
+        height_left_mm=printer.height - highest,
+        layers=sum(ceil((piece.top - piece.low) / printer.layer - 1e-6) for piece in pieces),
+        first_layer_cm2=pieces[0].first_layer / 100,
+        solid_cm3=solid / 1000,
+        shell_cm3=min(filled.shells, solid) / 1000,
+        flats_cm3=filled.flats / 1000,
+        shells_exact=filled.exact,
+        filament_cm3=used,
         filament_g=used * printer.filament_density,
         filament_m=used / (pi / 4 * printer.filament_diameter**2),
-        printable=plate_ok and height_ok and lines >= FEWEST_LINES and lean <= radians(STEEPEST) + 1e-12,
-        orientation="upright: axis vertical, ends on the plate", warnings=warnings,
     )  # fmt: skip
 
 
-def _shell_area(section: Section, printer: Printer, least_rubber: float, area: float) -> float:
-    """Area taken by the shells (mm2): everything where the thinnest rubber is no wider than its shells.
-
-    Where a rounding is smaller than the shells, Steiner's formula stands for the band: a little too much.
-    """
-    depth = printer.shells * printer.line
-    if 2 * depth >= least_rubber:
-        return area
-    try:
-        return area - net_area(section, depth)
-    except ValueError:
-        edges = perimeter_of(section.outer) + sum(perimeter_of(hole) for hole in section.holes)
-        return edges * depth + pi * depth**2 * (len(section.holes) - 1)
+def filament_shares(pieces: Sequence[Piece], volumes: Sequence[float], printer: Printer) -> tuple[float, ...]:
+    """Filament of every piece (g)."""
+    filled = [filled_of(piece.spans, printer.shell_depth, printer.flat_depth) for piece in pieces]
+    return tuple(
+        used_of(volume, fill, printer.infill) / 1000 * printer.filament_density
+        for volume, fill in zip(volumes, filled, strict=True)
+    )
 
 
-def _warnings(
-    lean: float,
-    foot_lean: float,
-    roofs: tuple[float, float] | None,
-    lines: int,
-    printer: Printer,
-    foot: float,
+def _reasons(
+    lean: float, lines: int, thinnest: Thinnest, highest: float, printer: Printer
 ) -> tuple[str, ...]:
     found = []
     if lines < FEWEST_LINES:
+        finer = at_most(thinnest.least / FEWEST_LINES)
+        up = FEWEST_LINES * printer.line / max(thinnest.least, SAME)
         found.append(
-            f"{lines} lines of {printer.line:g} mm across the thinnest rubber, at least {FEWEST_LINES} are wanted: scale"
-            " up or use a finer nozzle"
+            f"{lines} lines of {printer.line:g} mm across the thinnest rubber ({thinnest.least:.2f} mm, {thinnest.at}),"
+            f" {FEWEST_LINES} at least are wanted: a line of {finer}, or {up:.2f} times the scale"
         )
-    if lean > radians(STEEPEST) + 1e-12:
+    if lean > STEEPEST + SAME:
         found.append(
-            f"rib flanks lean {degrees(lean):.1f} deg from upright, beyond {STEEPEST:g} deg they need support: a longer"
-            " helix pitch leans less"
+            f"rib flanks lean {lean:.1f} deg from upright, beyond {STEEPEST:g} deg they need support: a longer helix"
+            " pitch or lower ribs lean less"
         )
-    if foot > 0 and foot_lean > radians(STEEPEST):
+    if highest > printer.height + SAME:
         found.append(
-            f"the lower edge's relief leans {degrees(foot_lean):.1f} deg with the twist: over {foot:g} mm that prints"
+            f"the highest piece stands {highest:.1f} mm, the printer has {printer.height:g} mm: more cuts, or none"
+            " given, which cuts evenly"
         )
-    if roofs is not None and roofs[1] > LONGEST_BRIDGE:
+    return tuple(found)
+
+
+def _warnings(
+    foot_lean: float | None, roofs: tuple[float, float] | None, ends: Ends, exact: bool
+) -> tuple[str, ...]:
+    lying = "lying down it would stand on rib tips or a line of the body"
+    if roofs is not None:
+        verdict = (
+            "beyond" if roofs[0] > LONGEST_BRIDGE else "within" if roofs[1] <= LONGEST_BRIDGE else "astride"
+        )
+        lying += (
+            f", with roofs of {roofs[0]:.1f} to {roofs[1]:.1f} mm over its holes, {verdict} the"
+            f" {LONGEST_BRIDGE:g} mm that bridge"
+        )
+    found = [lying]
+    if foot_lean is not None and foot_lean > STEEPEST + SAME:
         found.append(
-            f"lying down is refused: roofs bridge {roofs[0]:.1f} to {roofs[1]:.1f} mm, at most {LONGEST_BRIDGE:g} mm holds"
+            f"with the twist a 45 deg edge on the plate leans {foot_lean:.1f} deg: the relief of {ends.foot:g} mm"
+            " prints, the cast chamfer is kept at the upper end only"
+        )
+    elif ends.chamfer:
+        found.append("the cast chamfer of the end on the plate is replaced by the relief")
+    if not exact:
+        found.append(
+            "somewhere shells meet, or an edge is rounder than they are deep: their area is counted on a grid"
         )
     return tuple(found)
 
@@ -230,21 +234,34 @@ def _figure(key: str, unit: str, words: str, formula: str, limits: str = "exact 
 
 
 FIGURES = (
-    _figure("upright_lean_deg", "deg", "greatest lean of a side from upright, axis vertical", "atan(k max |p x n|)"),
-    _figure("foot_lean_deg", "deg", "lean of the lower edge's relief with the twist", "atan(1 + k max |p x n|)"),
-    _figure("bridge_lying_mm", "mm", "widest flat roof of a hole lying down, least and most over rotations",
-            "runs of edge flatter than 45 deg", "to 0.1 mm, 72 rotations"),
-    _figure("least_rubber_mm", "mm", "thinnest of wall, web and hub wall as printed", "exact distances x scale"),
-    _figure("lines_across", "1", "whole lines across the thinnest rubber", "floor(thickness / line width)"),
-    _figure("first_layer_cm2", "cm2", "area on the plate", "section moved in by the relief, Steiner"),
+    _figure("upright_lean_deg", "deg", "greatest lean from upright of what hangs over, as it stands",
+            "atan(max k (p x n)), k the twist a mm, p x n the arm of the outward normal",
+            f"{STEEPEST:g} deg need no support"),
+    _figure("turned_lean_deg", "deg", "the same, stood on the other end", "atan(max -k (p x n))"),
+    _figure("foot_lean_deg", "deg", "lean of the relief on the plate with the twist", "atan(1 + max k (p x n))"),
+    _figure("bridge_lying_mm", "mm", "widest roof of a hole lying down, least and most over rotations",
+            "runs of edge flatter than 45 deg", f"widths exact, rotations 4 deg apart; {LONGEST_BRIDGE:g} mm bridge"),
+    _figure("least_rubber_mm", "mm", "thinnest of wall, web, hub wall and rib as printed", "distances of arcs and lines"),
+    _figure("thinnest_at", "-", "where the rubber is thinnest", "least of wall, web, hub wall, rib"),
+    _figure("lines_across", "1", "whole lines across the thinnest rubber", "floor(thickness / line width)",
+            f"{FEWEST_LINES} at least, three design guides"),
     _figure("tip_circle_mm", "mm", "circle the segment needs on the plate", "tip diameter x scale"),
-    _figure("print_height_mm", "mm", "height upright", "length x scale"),
-    _figure("plate_ok", "-", "whether the tip circle fits the plate", "tip circle <= shorter side"),
-    _figure("height_ok", "-", "whether it fits in one piece", "height <= printer's"),
-    _figure("shell_cm3", "cm3", "volume of the shells", "band of shells x line width along every edge, times height",
-            "all of it where the thinnest rubber is no wider than its shells; bound where a rounding is smaller"),
-    _figure("filament_cm3", "cm3", "volume of filament", "shells + infill x rest + solid layers", "no supports, no skirt"),
-    _figure("filament_g", "g", "mass of filament", "volume x filament density", "no supports, no skirt"),
-    _figure("filament_m", "m", "length of filament", "volume / (pi/4 d2)", "no supports, no skirt"),
-    _figure("printable", "-", "whether it can be printed upright in one piece", "plate, height, lines and lean are met"),
+    _figure("plate_left_mm", "mm", "what the plate's shorter side is wider than that circle", "side - tip circle",
+            "no brim, no skirt"),
+    _figure("print_height_mm", "mm", "height of the highest piece, its step counted", "to - from + step"),
+    _figure("height_left_mm", "mm", "what the printer is higher than that", "printer height - piece height"),
+    _figure("layers", "1", "layers of all pieces", "sum of height / layer, rounded up"),
+    _figure("first_layer_cm2", "cm2", "area on the plate of a piece, of the first piece on top of the report",
+            "section moved in by the relief, Steiner"),
+    _figure("solid_cm3", "cm3", "volume of all pieces, solid", "closed form of sides and caps"),
+    _figure("shell_cm3", "cm3", "volume of the shells", "area within shells x line width of any edge, times height",
+            "reliefs and chamfers not counted"),
+    _figure("flats_cm3", "cm3", "volume of solid layers inside the shells, at the flat ends of every piece",
+            "solid layers x layer height x area inside the shells", "ledges of joints not counted"),
+    _figure("shells_exact", "-", "whether the shells' area is a closed form", "Steiner until edges meet or vanish",
+            "else counted on a grid, good to about 0.1 %"),
+    _figure("filament_cm3", "cm3", "volume of filament", "shells + solid layers + infill x the rest",
+            "no supports, no skirt"),
+    _figure("filament_g", "g", "mass of filament", "volume x filament density", "as the volume"),
+    _figure("filament_m", "m", "length of filament", "volume / (pi/4 d^2)", "as the volume"),
 )  # fmt: skip

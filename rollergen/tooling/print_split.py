@@ -1,214 +1,248 @@
 """A segment cut across for a small printer: pieces that clock themselves, ribs that run on by construction.
 
-Every piece is described at its own height of the whole segment, with absolute z, so the helix continues.  A
-step round the bore of each piece sits in a recess of the next; a step that is not round cannot turn.
+Every piece is described at its own height of the whole segment, with absolute z, so the helix continues.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import hypot, isclose
+from math import isclose
 
-from rollergen.errors import Complaint, ProfileError
-from rollergen.shape.bore import rounded_polygon
-from rollergen.shape.offset import inward
-from rollergen.shape.outline import Outline, is_circle
+import numpy as np
+
+from rollergen.shape.outline import Outline
 from rollergen.shape.part import Cap, Part, Side
-from rollergen.shape.properties import area_of, greatest_radius, least_distance
+from rollergen.shape.properties import area_of
 from rollergen.shape.section import Section
 from rollergen.spec.trace import Figure
+from rollergen.tooling.filament import Span, net_area
+from rollergen.tooling.print_joint import Joint, Seat, wrong
 
-LEAST_LEFT = 1.2  # mm of rubber left round the recess; three lines of a usual nozzle
-LEAST_PIECE = 15.0  # mm: a piece must hold its recess and a step
+STEPS_HIGH = 3  # a piece is at least this many steps high: it holds a recess, a step and something between
+CHAMFER_NODES = 8  # Gauss nodes over a 45 deg cut; the area is of degree 2 in it where no corner is sharp
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Joint:
-    """The step: ``rim`` mm round the bore, ``height``; clearance of the recess ``around`` and ``above``; mm."""
+class Ends:
+    """What is done to edges (mm, 45 deg): ``foot`` on the plate, ``chamfer`` outside and ``lead_in`` of the bore as cast.
 
-    rim: float = 3.0
-    height: float = 5.0
-    around: float = 0.15
-    above: float = 0.2
+    The cast chamfer stays at the upper end only: on the plate it would hang over, the foot's relief takes its place.
+    """
+
+    foot: float
+    chamfer: float
+    lead_in: float
+
+    @property
+    def bore_foot(self) -> float:
+        return max(self.foot, self.lead_in)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One piece from ``low`` to ``high`` of the whole, its step reaching up to ``top`` (mm)."""
+
+    part: Part
+    low: float
+    high: float
+    top: float
+    first_layer: float  # mm2
+    spans: tuple[Span, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pieces:
-    """Parts from the lower end up, with the volume lost at the joints and to the foot relief (mm3)."""
+    """Pieces from the plate end up, and what they lack against the plain segment without any chamfer (mm3)."""
 
-    parts: tuple[Part, ...]
-    cuts_mm: tuple[float, ...]
-    joint_lost_mm3: float
-    foot_lost_mm3: float
+    pieces: tuple[Piece, ...]
+    cuts: tuple[float, ...]
+    plain: float
+    joints: float
+    reliefs: float
+    upper_end: float
 
 
-def even_cuts(length: float, most: float, joint: Joint) -> tuple[float, ...]:
-    """Heights at which to cut a segment so that every piece, its step counted, is at most ``most`` mm high.
+def even_cuts(length: float, most: float, joint: Joint, layer: float) -> tuple[float, ...]:
+    """Heights at which to cut so that every piece, its step counted, is at most ``most`` mm high, on whole layers.
 
     Raises ProfileError when a piece would be too short to hold its joint.
     """
-    if length <= most:
+    if length <= most + 1e-9:
         return ()
-    count = 2
-    while length / count + joint.height > most:
-        count += 1
-        if length / count < LEAST_PIECE:
-            raise _wrong(
-                "--printer",
-                f"{most:g} mm of height would leave pieces under {LEAST_PIECE:g} mm, too short for a joint: scale down,"
-                f" or a printer of at least {LEAST_PIECE + joint.height:g} mm",
+    least = STEPS_HIGH * joint.height
+    for count in range(2, max(int(length / least), 1) + 1):
+        cuts = tuple(round(length * n / count / layer) * layer for n in range(1, count))
+        heights = np.diff([0.0, *cuts, length]) + joint.height
+        heights[-1] -= joint.height
+        if heights.max() <= most + 1e-9 and np.diff([0.0, *cuts, length]).min() >= least:
+            return cuts
+    raise wrong(
+        "--printer",
+        f"{most:g} mm of height is too little for pieces of at least {least:g} mm with a step of {joint.height:g} mm:"
+        f" {least + joint.height:g} mm and more work, or --scale down by {most / length:.3f}, which needs no cut",
+    )
+
+
+def check_cuts(cuts: Sequence[float], length: float, joint: Joint) -> None:
+    """Raises ProfileError for cuts outside the segment, out of order, or too near each other to hold a joint."""
+    least = STEPS_HIGH * joint.height
+    outside = [cut for cut in cuts if not 0 < cut < length]
+    if outside:
+        raise wrong("--cuts", f"{outside[0]:g} mm lies outside the print of 0 to {length:g} mm")
+    for low, high in zip((0.0, *cuts), (*cuts, length), strict=True):
+        if high - low < least - 1e-9:
+            raise wrong(
+                "--cuts",
+                f"from {low:g} to {high:g} mm a piece would be {high - low:g} mm high, {least:g} mm at least hold a"
+                " recess and a step: rising heights, farther apart",
             )
-    return tuple(length * n / count for n in range(1, count))
 
 
 def split(
-    section: Section, *, name: str, turn_per_mm: float, length: float, cuts: Sequence[float], joint: Joint,
-    foot: float, chamfer: float, colour: str,
+    section: Section, *, name: str, colour: str, turn_per_mm: float, length: float, cuts: Sequence[float],
+    seat: Seat | None, joint: Joint, ends: Ends,
 ) -> Pieces:  # fmt: skip
-    """The pieces of one segment (one without cuts).
+    """The pieces of one segment, one without cuts.  ``seat`` is needed where there are cuts."""
+    bounds = [0.0, *cuts, length]
+    pieces, joints, reliefs = [], 0.0, 0.0
+    for number, (low, high) in enumerate(zip(bounds, bounds[1:], strict=False)):
+        first, last = number == 0, number == len(bounds) - 2
+        below, above = (None if first else seat), (None if last else seat)
+        part = _part(
+            section, name=f"{name} piece {number + 1}" if cuts else name, colour=colour, turn=turn_per_mm,
+            low=low, high=high, below=below, above=above, joint=joint, ends=ends,
+        )  # fmt: skip
+        bored = section if below is None else _bored(section, below.recess)
+        foot = ends.bore_foot if below is None else ends.foot
 
-    ``foot``: 45 deg relief (mm) of every edge on the plate; ``chamfer`` of the top end as cast.  Raises
-    ProfileError for cuts out of order or too near each other, and for a joint the hub wall cannot hold.
-    """
-    _check_cuts(cuts, length)
-    _check_foot(section, foot)
-    step = recess = section.bore
-    if cuts:
-        step, recess = _step_outlines(section, joint)
-    ends = [0.0, *cuts, length]
-    parts, lost, feet = [], 0.0, 0.0
-    for number, (low, high) in enumerate(zip(ends[:-1], ends[1:], strict=True)):
-        first, last = number == 0, number == len(ends) - 2
-        parts.append(
-            _piece(
-                section, f"{name} {number + 1}" if cuts else name, turn_per_mm, low, high, joint, foot,
-                top=chamfer if last else 0.0, step=None if last else step, recess=None if first else recess,
-                colour=colour,
+        def standing(moved: float, *, bored: Section = bored, foot: float = foot) -> float:
+            widened = _bored(bored, _out(bored.bore, foot * moved))
+            return net_area(_moved_but_bore(widened, ends.foot * moved))
+
+        reliefs += _relief(section.outer, ends.foot) + sum(_relief(c, -ends.foot) for c in section.chambers)
+        reliefs += _relief(bored.bore, -foot)
+        if below is not None:
+            deep = joint.height + joint.above
+            joints += (area_of(below.recess) - area_of(section.bore)) * deep
+            joints -= (area_of(below.step) - area_of(section.bore)) * joint.height
+        pieces.append(
+            Piece(
+                part=part, low=low, high=high, top=high + (joint.height if above else 0.0),
+                first_layer=standing(1.0), spans=_spans(section, low, high, below, above, joint),
             )
         )  # fmt: skip
-        if not first:
-            lost += (area_of(recess) - area_of(section.bore)) * (joint.height + joint.above)
-            lost -= (area_of(step) - area_of(section.bore)) * joint.height
-        feet += _foot_volume(section, foot, None if first else recess)
-    return Pieces(parts=tuple(parts), cuts_mm=tuple(cuts), joint_lost_mm3=lost, foot_lost_mm3=feet)
+    return Pieces(
+        pieces=tuple(pieces), cuts=tuple(cuts), plain=net_area(section) * length, joints=joints, reliefs=reliefs,
+        upper_end=_relief(section.outer, ends.chamfer) + _relief(section.bore, -ends.lead_in),
+    )  # fmt: skip
 
 
-def _piece(
-    section: Section, name: str, turn_per_mm: float, low: float, high: float, joint: Joint, foot: float, *,
-    top: float, step: Outline | None, recess: Outline | None, colour: str,
+def _part(
+    section: Section, *, name: str, colour: str, turn: float, low: float, high: float, below: Seat | None,
+    above: Seat | None, joint: Joint, ends: Ends,
 ) -> Part:  # fmt: skip
-    deep = 0.0 if recess is None else joint.height + joint.above
-    tall = 0.0 if step is None else joint.height
-    sides = [Side(outline=section.outer, levels=_levels(low, high, foot, top), turn_per_mm=turn_per_mm)]
-    bore_low = low + deep
-    bore_levels = _levels(bore_low, high + tall, -foot if recess is None else 0.0, 0.0)
-    sides.append(Side(outline=section.bore, levels=bore_levels, material_inside=False))
-    for chamber in section.chambers:
-        sides.append(Side(outline=chamber, levels=_levels(low, high, -foot, 0.0), material_inside=False))
-    holes = range(2, len(sides))
-    lower: list[tuple[int, str]] = [(n, "low") for n in holes]
-    upper: list[tuple[int, str]] = [(n, "high") for n in holes]
-    caps = []
-    if recess is None:
-        lower.append((1, "low"))
-    else:
-        sides.append(Side(outline=recess, levels=_levels(low, bore_low, -foot, 0.0), material_inside=False))
-        lower.append((len(sides) - 1, "low"))
-        caps.append(Cap(z=bore_low, up=False, outer=(len(sides) - 1, "high"), holes=((1, "low"),)))
-    if step is None:
-        upper.append((1, "high"))
-    else:
-        sides.append(Side(outline=step, levels=((high, 0.0), (high + tall, 0.0))))
-        upper.append((len(sides) - 1, "low"))
+    """One piece as sides and caps: outer, bore, chambers, then recess and step where there are any."""
+    deep = 0.0 if below is None else joint.height + joint.above
+    tall = 0.0 if above is None else joint.height
+    chamfer, lead_in = (0.0, 0.0) if above else (ends.chamfer, ends.lead_in)
+    bore_foot = 0.0 if below else ends.bore_foot
+    sides = [
+        Side(outline=section.outer, levels=levels(low, high, ends.foot, chamfer), turn_per_mm=turn),
+        _hole(section.bore, levels(low + deep, high + tall, -bore_foot, -lead_in)),
+        *(_hole(chamber, levels(low, high, -ends.foot, 0.0)) for chamber in section.chambers),
+    ]
+    chambers = range(2, len(sides))
+    floor, roof, caps = (1, "low"), (1, "high"), []
+    if below is not None:
+        sides.append(_hole(below.recess, levels(low, low + deep, -ends.foot, 0.0)))
+        floor = (len(sides) - 1, "low")
+        caps.append(Cap(z=low + deep, up=False, outer=(len(sides) - 1, "high"), holes=((1, "low"),)))
+    if above is not None:
+        sides.append(Side(outline=above.step, levels=((high, 0.0), (high + tall, 0.0))))
+        roof = (len(sides) - 1, "low")
         caps.append(Cap(z=high + tall, up=True, outer=(len(sides) - 1, "high"), holes=((1, "high"),)))
-    caps.append(Cap(z=low, up=False, outer=(0, "low"), holes=tuple(lower)))
-    caps.append(Cap(z=high, up=True, outer=(0, "high"), holes=tuple(upper)))
+    caps.append(Cap(z=low, up=False, outer=(0, "low"), holes=(floor, *((n, "low") for n in chambers))))
+    caps.append(Cap(z=high, up=True, outer=(0, "high"), holes=(roof, *((n, "high") for n in chambers))))
     return Part(name=name, sides=tuple(sides), caps=tuple(caps), colour=colour)
 
 
-def _levels(low: float, high: float, foot: float, top: float) -> tuple[tuple[float, float], ...]:
+def _hole(outline: Outline, rows: tuple[tuple[float, float], ...]) -> Side:
+    return Side(outline=outline, levels=rows, material_inside=False)
+
+
+def levels(low: float, high: float, foot: float, top: float) -> tuple[tuple[float, float], ...]:
     """Offsets of a side: ``foot`` at its low end and ``top`` at its high one, both at 45 deg, 0 between."""
     rows = [(low, foot), (low + abs(foot), 0.0)] if foot else [(low, 0.0)]
     rows += [(high - abs(top), 0.0), (high, top)] if top else [(high, 0.0)]
     return tuple(row for n, row in enumerate(rows) if n == 0 or not isclose(row[0], rows[n - 1][0]))
 
 
-def _step_outlines(section: Section, joint: Joint) -> tuple[Outline, Outline]:
-    """The step's outline and the recess's; rounded square round a bore that would turn."""
-    bore = section.bore
-    if any(edge.feature == "keyway" for edge in bore.edges) or is_circle(bore):
-        half = greatest_radius(bore) + joint.rim
-        corners = [(half, -half), (half, half), (-half, half), (-half, -half)]
-        step = rounded_polygon(corners, 0.7 * half, "step")
-    else:
-        step = inward(bore, -joint.rim)
-    recess = inward(step, -joint.around)
-    left = min(
-        [least_distance(recess, chamber) for chamber in section.chambers]
-        or [least_distance(recess, section.outer)]
+def _spans(
+    section: Section, low: float, high: float, below: Seat | None, above: Seat | None, joint: Joint
+) -> tuple[Span, ...]:
+    """Stretches of one section each, chamfers left out."""
+    deep = 0.0 if below is None else joint.height + joint.above
+    spans = [Span(height=high - low - deep, section=section, flats=1 if below else 2)]
+    if below is not None:
+        spans.append(Span(height=deep, section=_bored(section, below.recess), flats=1))
+    if above is not None:
+        ring = Section(outer=above.step, bore=section.bore, chambers=())
+        spans.append(Span(height=joint.height, section=ring))
+    return tuple(spans)
+
+
+def _bored(section: Section, bore: Outline) -> Section:
+    return Section(outer=section.outer, bore=bore, chambers=section.chambers)
+
+
+def _out(outline: Outline, by: float) -> Outline:
+    from rollergen.shape.offset import inward
+
+    return inward(outline, -by)
+
+
+def _moved_but_bore(section: Section, moved: float) -> Section:
+    return Section(
+        outer=_out(section.outer, -moved),
+        bore=section.bore,
+        chambers=tuple(_out(c, moved) for c in section.chambers),
     )
-    reach = greatest_radius(recess)
-    inside = min(
-        (hypot(*p) for c in section.chambers for e in c.edges for p in (e.start, e.end)), default=reach + left
-    )
-    if left < LEAST_LEFT or inside < reach:
-        raise _wrong(
-            "--joint",
-            f"a step of {joint.rim:g} mm round the bore leaves {max(left, 0.0):.2f} mm of rubber round its recess, at"
-            f" least {LEAST_LEFT:g} mm are needed: a thinner rim, a thicker hub wall, or no cuts",
-        )
-    return step, recess
 
 
-def _check_foot(section: Section, foot: float) -> None:
-    try:
-        inward(section.outer, foot)
-        for hole in section.holes:
-            inward(hole, -foot)
-    except ValueError as wrong:
-        raise _wrong(
-            "--elephant-foot",
-            f"a relief of {foot:g} mm does not fit this section ({wrong}): write less, or 0 mm",
-        ) from wrong
-
-
-def _check_cuts(cuts: Sequence[float], length: float) -> None:
-    ends = [0.0, *cuts, length]
-    for low, high in zip(ends[:-1], ends[1:], strict=True):
-        if high - low < LEAST_PIECE:
-            raise _wrong(
-                "--cuts",
-                f"a piece from {low:g} to {high:g} mm is shorter than {LEAST_PIECE:g} mm, or cuts are out of order or"
-                f" outside 0 to {length:g} mm",
-            )
-
-
-def _foot_volume(section: Section, foot: float, recess: Outline | None) -> float:
-    """Rubber the relief takes off one piece (mm3): each edge's band, linear in height, so the integral is exact
-    by Simpson's rule on an area that is quadratic in the offset."""
-    if foot == 0:
+def _relief(outline: Outline, cut: float) -> float:
+    """Rubber a 45 deg cut of one edge takes (mm3): the area between the outline and the moved one, over its height."""
+    if cut == 0:
         return 0.0
-    holes = (section.bore if recess is None else recess, *section.chambers)
-
-    def net(moved: float) -> float:
-        return area_of(inward(section.outer, moved)) - sum(area_of(inward(h, -moved)) for h in holes)
-
-    return foot * (net(0.0) - (net(0.0) + 4 * net(foot / 2) + net(foot)) / 6)
-
-
-def _wrong(key: str, message: str) -> ProfileError:
-    return ProfileError([Complaint(key=key, message=message)])
+    node, weight = np.polynomial.legendre.leggauss(CHAMFER_NODES)
+    area: Callable[[float], float] = lambda share: area_of(_out(outline, -cut * share))  # noqa: E731
+    whole = area(0.0)
+    return (
+        abs(cut)
+        / 2
+        * float(sum(w * abs(whole - area((1 + x) / 2)) for x, w in zip(node, weight, strict=True)))
+    )
 
 
-def _figure(key: str, unit: str, words: str, formula: str) -> Figure:
+def _figure(key: str, unit: str, words: str, formula: str, limits: str = "exact") -> Figure:
     return Figure(
-        key=key, words=words, formula=formula, source="geometry of the pieces", limits="exact", unit=unit
+        key=key, words=words, formula=formula, source="geometry of the pieces", limits=limits, unit=unit
     )
 
 
 FIGURES = (
-    _figure("cuts_mm", "mm", "heights at which the segment is cut, scale counted", "even pieces, or as given"),
-    _figure("joint_lost_mm3", "mm3", "volume missing at the joints", "(recess - bore) (h + above) - step's"),
-    _figure("foot_lost_mm3", "mm3", "volume the lower edges' relief takes", "Simpson over the relief's height"),
+    _figure("cuts_mm", "mm", "heights at which the segment is cut, from its z = 0 end, at the printed scale",
+            "even pieces on whole layers, or as given"),
+    _figure("printed", "-", "the pieces, from the one on the plate end up", "one entry a piece"),
+    _figure("from_mm", "mm", "where a piece begins, from the segment's z = 0 end, at the printed scale", "cuts"),
+    _figure("to_mm", "mm", "where a piece ends, its step not counted", "cuts"),
+    _figure("piece_height_mm", "mm", "height of a piece on the printer, its step counted", "to - from + step"),
+    _figure("piece_volume_mm3", "mm3", "volume of a piece, solid", "closed form of sides and caps",
+            "before infill; source of the rule: Cavalieri, Steiner for moved edges"),
+    _figure("plain_volume_mm3", "mm3", "volume of the segment without any chamfer", "net area x length"),
+    _figure("joint_lost_mm3", "mm3", "volume the joints lack against the plain segment",
+            "(recess - bore)(h + above) - (step - bore) h a joint"),
+    _figure("foot_lost_mm3", "mm3", "volume the reliefs on the plate take, of all pieces",
+            "area between an edge and the moved edge, integrated over 45 deg"),
+    _figure("upper_end_lost_mm3", "mm3", "volume the upper end's chamfer and lead-in take", "as the reliefs"),
 )  # fmt: skip
