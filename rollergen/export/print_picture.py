@@ -150,7 +150,9 @@ def _draw_plan(axes: Any, outer: Floats, holes: Sequence[Floats], joint: JointDr
             label=f"recess, {joint.recess_at - joint.step_at:.2f} mm wider",
         )
         axes.plot(*_closed(joint.step).T, color="black", linewidth=1.6, label="step")
-        axes.legend(loc="upper right", fontsize=8, frameon=False)
+        reach = float(np.hypot(*outer.T).max())
+        axes.set_ylim(-1.06 * reach, 1.30 * reach)
+        axes.legend(loc="upper center", fontsize=8, frameon=False, ncols=2)
     axes.set_aspect("equal")
     axes.set_title("section as it stands on the plate, from above, mm", fontsize=9)
     axes.tick_params(labelsize=7)

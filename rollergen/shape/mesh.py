@@ -16,6 +16,7 @@ from rollergen.shape.mesh_side import Wall, build_wall
 from rollergen.shape.outline import Floats
 from rollergen.shape.part import Cap, Part, Side
 
+CREEPS, MOST_STRETCH = 4, 64  # plans refined by the miss alone; layers more than a step's own plan
 MOST_TRIES = 24  # plans per side; two or three are usual
 
 
@@ -107,16 +108,20 @@ def _fitting_plan(side: Side, asked: float) -> tuple[SidePlan, Wall]:
     edges: Edges = edges_of(side.outline)
     tolerance = np.full(len(edges.arc), asked)
     stretch = np.ones(len(side.levels) - 1, dtype=np.int64)
-    for _ in range(MOST_TRIES):
+    for number in range(MOST_TRIES):
         plan = plan_side(side, edges, tolerance, stretch)
         wall = build_wall(side, edges, plan)
         if wall.error.max() <= asked:
             return plan, wall
         worst = wall.error.max(axis=0)
-        tolerance = np.where(worst > asked, tolerance * np.minimum(asked / worst, 1.0) * 0.998, tolerance)
+        # what strays by a hair would creep towards what was asked: after a few plans it has to stride
+        finer = np.minimum(asked / worst, 1.0) * (0.998 if number < CREEPS else 0.9)
+        tolerance = np.where(worst > asked, tolerance * finer, tolerance)
         # a mitred corner between arcs runs on a curve while the offset grows: only layers help there
         steps = np.diff([d for _, d in side.levels]) != 0
-        stretch = np.where(steps & (wall.error.max(axis=1) > asked), stretch * 2, stretch)
+        stretch = np.where(
+            steps & (wall.error.max(axis=1) > asked), np.minimum(stretch * 2, MOST_STRETCH), stretch
+        )
     raise BirthError(
         f"mesh of a side strays {wall.error.max():.4g} mm after {MOST_TRIES} plans, asked {asked:.4g}"
     )

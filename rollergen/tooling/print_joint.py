@@ -173,9 +173,10 @@ def _seat(section: Section, step: Outline, rim: float, joint: Joint, body_radius
     recess = inward(step, -joint.around)
     play = play_of(step, recess)
     if play > MOST_PLAY:
+        turns = f"{play:.1f} deg" if play < inf else "freely"
         raise wrong(
             "--joint-rim",
-            f"a step {rim:g} mm round this bore turns {play:.1f} deg in its recess, {MOST_PLAY:g} deg at most clocks: a"
+            f"a step {rim:g} mm round this bore turns {turns} in its recess, {MOST_PLAY:g} deg at most clocks: a"
             " thinner rim or less clearance",
         )
     return Seat(

@@ -289,10 +289,12 @@ def test_pieces_sum_to_the_segment_less_what_is_told(cuts: tuple[float, ...], na
 
 
 def test_what_joints_and_reliefs_take_of_the_measured_demo() -> None:
-    total = sum(piece.piece_volume_mm3 for piece in cut_demo().printed)
-    assert total / volume_of(demo().part) - 1 == pytest.approx(
-        -7.3e-4, abs=3e-4
-    )  # measured with a finer foot rule
+    found = cut_demo()
+    assert found.seat is not None
+    total = sum(piece.piece_volume_mm3 for piece in found.printed)
+    # the prototype's recesses had no relief at their mouths: an area growing over 0.4 mm, a triangle in section
+    mouths = 2 * 0.4**2 / 2 * perimeter_of(found.seat.recess)
+    assert (total + mouths) / volume_of(demo().part) - 1 == pytest.approx(-7.3e-4, abs=5e-6)
     joint = cut_demo().joint
     assert joint is not None and joint.joint_rim_mm == pytest.approx(3.0, abs=1e-9)
     assert joint.joint_left_mm == pytest.approx(8 - 3.15, abs=1e-9)
@@ -372,7 +374,8 @@ def test_the_play_of_a_polygon_in_closed_form_is_that_of_its_outlines() -> None:
 def test_a_keyed_bore_clocks_by_its_own_outline() -> None:
     drawn = draw_profile(read_profile(PROFILES / "plain-sleeve.toml"))
     joint = printed(drawn=drawn, cuts=(drawn.profile.body.free_length / 2,)).joint
-    assert joint is not None and joint.joint_play_deg < 1.0 and "own" not in joint.joint_form
+    assert joint is not None and joint.joint_play_deg < 1.0
+    assert joint.joint_form == "the bore's outline, moved outwards"
 
 
 @pytest.mark.parametrize("path", ALL, ids=lambda p: p.stem)
@@ -445,11 +448,8 @@ def test_cuts_are_even_on_layers_and_enough() -> None:
     assert even_cuts(152, 152, joint, 0.2) == ()
     assert even_cuts(152, 100, joint, 0.2) == pytest.approx((76.0,))
     cuts = even_cuts(152, 80, joint, 0.2)
-    assert (
-        cuts == pytest.approx((50.6, 101.4))
-        and np.allclose(np.array(cuts) / 0.2 % 1.0 % 1.0, 0, atol=1e-6) | True
-    )
-    assert [round(cut / 0.2, 9) % 1 for cut in cuts] == [0, 0]
+    assert cuts == pytest.approx((50.6, 101.4))
+    assert [round(cut / 0.2, 9) % 1 for cut in cuts] == [0, 0]  # on whole layers
     found = printed(printer=Printer(plate=(220, 220), height=81))
     assert found.report.print_height_mm == pytest.approx(81) and len(found.printed) == 2
     assert len(printed(printer=Printer(plate=(220, 220), height=80.9)).printed) == 3
@@ -495,7 +495,8 @@ SMALL = Printer(plate=(120, 300), height=300)
         ({"cuts": (5.0,)}, "5 mm high, 15 mm at least"),
         ({"cuts": (76.0,), "joint": Joint(rim=7.0)}, r"0\.9[01]* mm \(2 lines\) to 6\.9[45] mm fits"),
         ({"cuts": (76.0,), "joint": Joint(rim=0.2)}, "2 lines"),
-        ({"cuts": (76.0,), "joint": Joint(around=4.0)}, "turns|does not clock|cannot hold|clocks"),
+        ({"cuts": (76.0,), "joint": Joint(around=1.5)}, "turns 5.1 deg in its recess"),
+        ({"cuts": (76.0,), "joint": Joint(around=4.0)}, "turns freely in its recess, 5 deg at most"),
         ({"cuts": (76.0,), "printer": replace(PRINTER, line=2.0)}, "cannot hold a joint.*8.16 mm"),
         ({"scale": 0.0}, "--scale 0"),
         ({"scale": -1.0}, "--scale -1"),
