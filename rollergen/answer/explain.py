@@ -18,7 +18,8 @@ PLAIN = frozenset(
     " row rows second_would_win shed side sides taken weights count"
     " bond soils soil bridging heat slots curves at stopped presser modulus_source words point_load_words"
     " bodies core_pull_reason demould fit fits material nominal_end note part parts release role shrinkage_source way"
-    " orientation warnings printable give".split()
+    " orientation warnings printable give along dimension end features file forms hand hand_readings key"
+    " next_pour offsets rests_on scan scan_unit scan_unit_from seen surface unit".split()
 )
 
 
@@ -59,7 +60,13 @@ def figures() -> dict[str, Figure]:
         stack,
         trial,
     )
-    from rollergen.tooling import mould_figures, print_checks, print_split, release_figures
+    from rollergen.tooling import (
+        inspection_figures,
+        mould_figures,
+        print_checks,
+        print_split,
+        release_figures,
+    )
 
     found: dict[str, Figure] = {}
     rooms = (
@@ -98,6 +105,7 @@ def figures() -> dict[str, Figure]:
         prototype,
         print_checks,
         print_split,
+        inspection_figures,
     )
     for room in rooms:
         for figure in room.FIGURES:

@@ -1,0 +1,311 @@
+"""A measured part against its profile: verdict by feature, form, runout, and the shrinkage for the next pour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rollergen.answer.report import Drawn
+from rollergen.errors import UsageError
+from rollergen.spec.tolerances import Dimension, MouldClass
+from rollergen.tooling.caliper import HandReading, read_caliper, readings_of
+from rollergen.tooling.inspecting import Laid, lay, take
+from rollergen.tooling.part_features import Feature, NextPour, Reading, asked_of, judged, next_pour
+from rollergen.tooling.scan_files import read_scan
+from rollergen.tooling.scan_form import Form, Offset
+from rollergen.tooling.scan_measuring import Taken
+from rollergen.tooling.scan_surfaces import OUTER
+
+Floats = NDArray[np.float64]
+MOST_STRAY = 0.05  # share of what was seen of the part that may fit no feature: burrs, marks, dirt
+DIFFERS = 3.0  # standard errors by which two scales must differ to be told apart
+LEAST_DIFFERENCE = 0.001  # and at least this much
+MAP_ANGLE, MAP_HEIGHT = 144, 60  # cells of the coloured map
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """What a part is held to and what its mould was made with; shrinkages None where not told.
+
+    ``most_runout``: total runout of the body about the bore (mm), None for no limit.
+    """
+
+    grade: MouldClass = "M3"
+    dimension: Dimension = "fixed"
+    most_runout: float | None = None
+    radial_used: float | None = None
+    axial_used: float | None = None
+    used_from: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What share of a surface the scan shows."""
+
+    surface: str
+    seen_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScanFacts:
+    """The scan itself and how it was laid on the profile."""
+
+    file: str
+    points_read: int
+    triangles: int
+    open_edges: int
+    large_facet_share: float
+    scan_unit: str
+    scan_unit_from: str
+    hand: str
+    end: str
+    on_part_share: float
+    stray_share: float
+    noise_mm: float
+    seen: tuple[Seen, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inspection:
+    """The verdict.  ``ok``: nothing that was seen fails; ``complete``: everything was seen."""
+
+    ok: bool
+    complete: bool
+    reasons: tuple[str, ...]
+    notes: tuple[str, ...]
+    grade: str
+    dimension: str
+    features: tuple[Feature, ...]
+    next_pour: tuple[NextPour, ...]
+    forms: tuple[Form, ...]
+    offsets: tuple[Offset, ...]
+    rib_heights_mm: tuple[float | None, ...]
+    end_tilt_mm: tuple[float | None, float | None]
+    scan: ScanFacts | None
+    hand_readings: tuple[HandReading, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DeviationMap:
+    """Mean deviation of the outer surface over angle (deg) and height (mm): (heights, angles), NaN where not seen."""
+
+    angle: Floats
+    z: Floats
+    deviation: Floats
+
+
+def inspect_scan(
+    drawn: Drawn, path: Path, held: Held, *, unit: str | None = None
+) -> tuple[Inspection, DeviationMap]:
+    """Lay a scan on its profile and judge every feature it shows.
+
+    Raises FileTrouble and UsageError as ``read_scan`` and ``lay`` do.
+    """
+    scan = read_scan(path)
+    laid = lay(scan, drawn.profile, drawn.section, unit=unit)
+    taken = take(laid)
+    asked = asked_of(laid.profile, laid.section)
+    features = (
+        *judged(asked, taken.readings, grade=held.grade, dimension=held.dimension, unseen=taken.unseen),
+        _runout(taken, held),
+    )
+    facts = ScanFacts(
+        file=path.name, points_read=len(laid.scan.points), triangles=scan.triangles, open_edges=scan.open_edges,
+        large_facet_share=scan.filled, scan_unit=laid.unit, scan_unit_from=laid.unit_from, hand=laid.hand, end=laid.end,
+        on_part_share=laid.on_part, stray_share=taken.stray, noise_mm=taken.noise_mm,
+        seen=tuple(Seen(surface=name, seen_share=share) for name, share in taken.seen.items()),
+    )  # fmt: skip
+    reasons = [*_failed(features), *_scan_reasons(laid, taken)]
+    found = Inspection(
+        ok=not reasons,
+        complete=all(feature.verdict != "not seen" for feature in features),
+        reasons=tuple(reasons),
+        notes=(*laid.scan.notes, *_scan_notes(laid, taken, facts)),
+        grade=held.grade, dimension=held.dimension, features=features,
+        next_pour=_scan_pours(taken, held), forms=taken.forms, offsets=taken.offsets,
+        rib_heights_mm=taken.rib_heights, end_tilt_mm=taken.end_tilt_mm, scan=facts, hand_readings=(),
+    )  # fmt: skip
+    if not taken.readings:
+        raise UsageError(
+            "the scan shows no feature of this profile: too few of its points lie on any one surface; scan more of it"
+        )
+    return found, deviation_map(taken, laid)
+
+
+def inspect_readings(drawn: Drawn, path: Path, held: Held) -> Inspection:
+    """Judge readings taken by hand; raises as ``read_caliper`` does."""
+    asked = asked_of(drawn.profile, drawn.section)
+    hand = read_caliper(path, asked)
+    readings = readings_of(hand, asked)
+    unseen = dict.fromkeys(asked, "no reading of it")
+    features = judged(asked, readings, grade=held.grade, dimension=held.dimension, unseen=unseen)
+    reasons = _failed(features)
+    return Inspection(
+        ok=not reasons, complete=all(f.verdict != "not seen" for f in features), reasons=tuple(reasons),
+        notes=_single(hand), grade=held.grade, dimension=held.dimension, features=features,
+        next_pour=_hand_pours(readings, {key: each.nominal for key, each in asked.items()}, held),
+        forms=(), offsets=(), rib_heights_mm=(), end_tilt_mm=(None, None), scan=None, hand_readings=hand,
+    )  # fmt: skip
+
+
+def deviation_map(taken: Taken, laid: Laid) -> DeviationMap:
+    """The outer surface unrolled into cells, each the mean of the points in it."""
+    mine = taken.kind == OUTER
+    length = laid.surfaces.length
+    angle = np.mod(np.degrees(np.arctan2(taken.q[mine, 1], taken.q[mine, 0])), 360.0)
+    column = np.minimum((angle / 360 * MAP_ANGLE).astype(np.int64), MAP_ANGLE - 1)
+    row = np.floor(taken.q[mine, 2] / length * MAP_HEIGHT).astype(np.int64)
+    inside = (row >= 0) & (row < MAP_HEIGHT)
+    cell = (row * MAP_ANGLE + column)[inside]
+    count = np.bincount(cell, minlength=MAP_ANGLE * MAP_HEIGHT)
+    total = np.bincount(cell, taken.deviation[mine][inside], MAP_ANGLE * MAP_HEIGHT)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(count > 0, total / count, np.nan)
+    return DeviationMap(
+        angle=(np.arange(MAP_ANGLE) + 0.5) * 360 / MAP_ANGLE,
+        z=(np.arange(MAP_HEIGHT) + 0.5) * length / MAP_HEIGHT,
+        deviation=mean.reshape(MAP_HEIGHT, MAP_ANGLE),
+    )
+
+
+def _runout(taken: Taken, held: Held) -> Feature:
+    """Total runout of the body when the part turns about its bore: twice the offset, at the worse end."""
+    offset = next((o for o in taken.offsets if o.surface == "bore"), None)
+    limit = held.most_runout
+    if offset is None:
+        return Feature(
+            key="runout", unit="mm", nominal=0.0, measured=None, deviation=None, standard_error=None,
+            tolerance=limit, points=0, verdict="not seen", sure=False, why="it takes bore and body",
+        )  # fmt: skip
+    size = 2 * max(offset.offset_low_mm, offset.offset_high_mm)
+    error = 2 * offset.offset_error_mm
+    verdict: Literal["pass", "fail", "no limit"] = (
+        "no limit" if limit is None else "pass" if size <= limit else "fail"
+    )
+    return Feature(
+        key="runout", unit="mm", nominal=0.0, measured=size, deviation=size, standard_error=error, tolerance=limit,
+        points=0, verdict=verdict, sure=limit is None or abs(size - limit) > 2 * error,
+        why="no limit given; --most-runout sets one" if limit is None else "",
+    )  # fmt: skip
+
+
+def _failed(features: tuple[Feature, ...]) -> list[str]:
+    return [
+        f"{f.key} measures {f.measured:.3f} {f.unit}, asked {f.nominal:.3f} plus-minus {f.tolerance:.3f} {f.unit}"
+        + (f"; {f.why}" if f.why else "")
+        for f in features
+        if f.verdict == "fail" and f.measured is not None and f.tolerance is not None
+    ]
+
+
+def _scan_reasons(laid: Laid, taken: Taken) -> list[str]:
+    said = []
+    if laid.hand == "wrong":
+        asked = "left" if laid.profile.ribs is not None and laid.profile.ribs.hand == "right" else "right"
+        said.append(
+            f"the helix has the wrong hand: the profile asks for {asked}, the part is its mirror image (or the scan was "
+            "mirrored on the way); the features are read on the mirror image"
+        )
+    if taken.stray > MOST_STRAY:
+        said.append(
+            f"{taken.stray:.1%} of what is seen of the part lies on no feature as measured, {MOST_STRAY:.0%} is the most; "
+            "look at the picture: another number of ribs or chambers, damage, a marked or dirty part, a stand in the scan"
+        )
+    return said
+
+
+def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:
+    said = []
+    if facts.open_edges:
+        said.append(
+            f"the mesh is open ({facts.open_edges} edges with one facet): what it does not show is not judged"
+        )
+    if facts.large_facet_share > 0.02:
+        said.append(
+            f"{facts.large_facet_share:.0%} of the area is in facets far larger than a scanner makes: read on the facets, "
+            "where their chords count as deviation"
+        )
+    if laid.scan.normals is None:
+        said.append("points without facets: which side is rubber is taken from the nearest surface")
+    if laid.end != "known":
+        said.append(
+            "both ends up fit alike: which end is which is not known; no value depends on it but the flanks'"
+        )
+    if laid.hand == "not told apart":
+        said.append("what is seen fits either hand alike: the hand is not judged")
+    unsure = [form.place for form in _thin(taken)]
+    if unsure:
+        said.append(f"seen from too few points: {', '.join(unsure)}")
+    both = (taken.across, taken.bore_scale)
+    if both[0] is not None and both[1] is not None:
+        apart, error = both[1][0] - both[0][0], float(np.hypot(both[0][1], both[1][1]))
+        if abs(apart) > max(DIFFERS * error, LEAST_DIFFERENCE):
+            said.append(
+                f"bore and outside did not shrink alike: the bore came out at {both[1][0]:.5f} of nominal, the outside at "
+                f"{both[0][0]:.5f}; give its core a shrinkage of its own"
+            )
+    return tuple(said)
+
+
+def _thin(taken: Taken) -> tuple[Form, ...]:
+    """Places with fewer points than a mean is worth."""
+    return tuple(form for form in taken.forms if form.points < 30)
+
+
+def _scan_pours(taken: Taken, held: Held) -> tuple[NextPour, ...]:
+    pours = []
+    if taken.across is not None:
+        scale, error = taken.across
+        pours.append(
+            next_pour(
+                scale,
+                error,
+                used=held.radial_used,
+                along="across",
+                rests_on="body and ribs, all points together",
+            )
+        )
+    if taken.along is not None:
+        scale, error, rests_on = taken.along
+        pours.append(next_pour(scale, error, used=held.axial_used, along="along", rests_on=rests_on))
+    return tuple(pours)
+
+
+def _hand_pours(readings: dict[str, Reading], nominal: dict[str, float], held: Held) -> tuple[NextPour, ...]:
+    """Across from the diameters, weighed by their errors; along from the length."""
+    across = [key for key in ("body.diameter", "tip diameter") if key in readings]
+    pours = []
+    if across:
+        weights = {key: (nominal[key] / max(readings[key].error, 1e-6)) ** 2 for key in across}
+        total = sum(weights.values())
+        scale = sum(weights[key] * readings[key].value / nominal[key] for key in across) / total
+        pours.append(
+            next_pour(
+                scale, total**-0.5, used=held.radial_used, along="across", rests_on=" and ".join(across)
+            )
+        )
+    if "body.free_length" in readings:
+        length, asked = readings["body.free_length"], nominal["body.free_length"]
+        pours.append(
+            next_pour(
+                length.value / asked,
+                length.error / asked,
+                used=held.axial_used,
+                along="along",
+                rests_on="body.free_length",
+            )
+        )
+    return tuple(pours)
+
+
+def _single(hand: tuple[HandReading, ...]) -> tuple[str, ...]:
+    single = [each.key for each in hand if len(each.readings) == 1]
+    if not single:
+        return ()
+    return (
+        f"one reading only of {', '.join(single)}: no spread, so nothing is known of how round or even it is",
+    )

@@ -1,0 +1,316 @@
+"""The inspect command: a measured part against its profile, or a profile recovered from a scan."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from rollergen.cli.app import app
+from rollergen.cli.asking import (
+    LIMIT_NOT_MET,
+    AcrossParting,
+    AsJson,
+    CastClass,
+    UnitChoice,
+    answer,
+    form_of,
+    parsed,
+)
+from rollergen.cli.duty_asking import Picture, drawn_from_file
+from rollergen.cli.showing import print_cautions, print_json, print_rows
+from rollergen.errors import UsageError
+
+if TYPE_CHECKING:
+    from rollergen.answer.inspection import DeviationMap, Held, Inspection
+    from rollergen.answer.recovery import Recovered
+    from rollergen.answer.report import Drawn
+    from rollergen.spec.units import Units
+    from rollergen.tooling.part_features import Feature, NextPour
+
+ScanUnits = Literal["mm", "inch", "cm", "m"]
+NO_READING = "no reading of it"
+CAUTIONS = (
+    "a scan tells size, not strength: it does not see voids, soft spots or a wrong compound",
+    "measure at room temperature, at the age your drawing or contract says; cast polyurethane goes on shrinking for days",
+)
+
+
+@app.command(
+    epilog='Example:  rollergen inspect beet.toml --scan part.stl --cast-with "1.4 %" --picture part.png   |   '
+    "rollergen inspect --recover --scan unknown.ply --out unknown.toml"
+)
+def inspect(
+    profile: Annotated[
+        Path | None, typer.Argument(metavar="[PROFILE]", help="A profile file (.toml); none with --recover.")
+    ] = None,
+    scan: Annotated[
+        Path | None,
+        typer.Option(help="A scan: .stl .ply .obj .off .3mf mesh, or a table of points (.csv .xyz .txt)."),
+    ] = None,
+    caliper: Annotated[
+        Path | None,
+        typer.Option(help='Readings by hand (.csv), lines such as "body.diameter, 118.3 mm, 118.1 mm".'),
+    ] = None,
+    scan_units: Annotated[
+        ScanUnits | None,
+        typer.Option(help="mm, inch, cm or m; default what the file says, else by its size."),
+    ] = None,
+    cast_class: CastClass = "M3",
+    across_parting: AcrossParting = False,
+    cast_with: Annotated[
+        str | None,
+        typer.Option(help='Shrinkage across the mould was made with, e.g. "1.4 %"; default the profile\'s.'),
+    ] = None,
+    cast_with_axial: Annotated[
+        str | None, typer.Option(help="The same along the axis; default as across, or the profile's.")
+    ] = None,
+    most_runout: Annotated[
+        str | None,
+        typer.Option(help='Most runout of the body about the bore, e.g. "0.5 mm"; default no limit.'),
+    ] = None,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="A feature that is not seen counts as failed.")
+    ] = False,
+    picture: Picture = None,
+    recover: Annotated[
+        bool, typer.Option("--recover", help="Write a profile from the scan of an unknown segment.")
+    ] = False,
+    compound: Annotated[
+        str | None, typer.Option(help="With --recover: compound of the table; a scan cannot see it.")
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            help="With --recover: the profile file to write; its confidences go beside it as .json."
+        ),
+    ] = None,
+    units: UnitChoice = "mm",
+    as_json: AsJson = False,
+) -> None:
+    """A measured part against its profile: pass or fail by feature, and the shrinkage for the next pour."""
+
+    def work() -> int:
+        if recover:
+            _refuse_beside_recover(profile, caliper, picture)
+            return _recovered(scan, scan_units, compound, out, as_json)
+        if profile is None:
+            raise UsageError("inspect needs a PROFILE to hold the part against; without one use --recover")
+        if (scan is None) == (caliper is None):
+            raise UsageError("inspect takes either --scan FILE or --caliper FILE")
+        if out is not None or compound is not None:
+            raise UsageError("--out and --compound go with --recover")
+        if picture is not None:
+            form_of(picture)
+            if scan is None:
+                raise UsageError("--picture needs --scan: readings by hand have no map")
+        drawn = drawn_from_file(profile)
+        held = _held(drawn, cast_class, across_parting, cast_with, cast_with_axial, most_runout)
+        found, shown = _inspected(drawn, scan, caliper, held, scan_units)
+        if picture is not None and shown is not None:
+            _draw(picture, drawn, found, shown)
+        if as_json:
+            print_json({"schema": 1, "profile": drawn.profile.name, **asdict(found)})
+        else:
+            _tell(drawn, found, held, units)
+            print_cautions(CAUTIONS)
+        return 0 if found.ok and (found.complete or not strict) else LIMIT_NOT_MET
+
+    answer(work, as_json=as_json)
+
+
+def _refuse_beside_recover(profile: Path | None, caliper: Path | None, picture: Path | None) -> None:
+    if profile is not None:
+        raise UsageError(f"--recover takes no profile, and got {profile}: it writes one; name it with --out")
+    if caliper is not None or picture is not None:
+        raise UsageError(
+            "--recover takes --scan only; inspect the part against the recovered profile afterwards"
+        )
+
+
+def _held(
+    drawn: Drawn,
+    grade: Literal["M1", "M2", "M3", "M4"],
+    across_parting: bool,
+    cast_with: str | None,
+    cast_with_axial: str | None,
+    most_runout: str | None,
+) -> Held:
+    from rollergen.answer.inspection import Held
+    from rollergen.spec.units import parse_length, parse_share
+    from rollergen.tooling.shrinkage import checked_shrinkage
+
+    compound = drawn.profile.compound
+    radial = compound.shrinkage if cast_with is None else parsed(parse_share, cast_with, "--cast-with")
+    axial = None if cast_with is not None else compound.axial_shrinkage
+    if cast_with_axial is not None:
+        axial = parsed(parse_share, cast_with_axial, "--cast-with-axial")
+        if radial is None:
+            raise UsageError("--cast-with-axial needs --cast-with, the shrinkage across")
+    where = "as told" if cast_with is not None else f"{drawn.profile.name}: compound.shrinkage"
+    used = None if radial is None else checked_shrinkage(radial, axial, where)
+    return Held(
+        grade=grade,
+        dimension="closure" if across_parting else "fixed",
+        most_runout=None if most_runout is None else parsed(parse_length, most_runout, "--most-runout"),
+        radial_used=None if used is None else used.radial,
+        axial_used=None if used is None else used.axial,
+        used_from="" if used is None else used.source,
+    )
+
+
+def _inspected(
+    drawn: Drawn, scan: Path | None, caliper: Path | None, held: Held, unit: str | None
+) -> tuple[Inspection, DeviationMap | None]:
+    from rollergen.answer.inspection import inspect_readings, inspect_scan
+
+    if scan is not None:
+        return inspect_scan(drawn, scan, held, unit=unit)
+    assert caliper is not None  # the command asks for one of both
+    return inspect_readings(drawn, caliper, held), None
+
+
+def _draw(picture: Path, drawn: Drawn, found: Inspection, shown: DeviationMap) -> None:
+    from rollergen.export.files import write_aside
+    from rollergen.export.inspect_picture import FeatureBar, inspect_picture
+
+    def share(value: float | None, limit: float | None) -> float | None:
+        return None if value is None or not limit else value / limit
+
+    bars = [
+        FeatureBar(
+            name=f.key,
+            words="not seen"
+            if f.measured is None
+            else f"{f.measured:.2f} {f.unit}"
+            if f.tolerance is None or f.key == "runout"
+            else f"{f.measured:.2f}, asked {f.nominal:.2f} ±{f.tolerance:.2f} {f.unit}",
+            verdict=f.verdict,
+            share=share(f.deviation, f.tolerance),
+            error=share(f.standard_error, f.tolerance),
+        )
+        for f in found.features
+    ]
+    page = inspect_picture(
+        angle=shown.angle, z=shown.z, deviation=shown.deviation, bars=bars,
+        title=f"{drawn.profile.name} as measured: {found.scan.file if found.scan else ''}",
+        verdict=_verdict(found), form=form_of(picture),
+    )  # fmt: skip
+    write_aside(picture, page)
+    print(f"wrote {picture}", file=sys.stderr)
+
+
+def _verdict(found: Inspection) -> str:
+    counts = {word: sum(f.verdict == word for f in found.features) for word in ("pass", "fail", "not seen")}
+    said = f"{counts['pass']} features pass, {counts['fail']} fail, {counts['not seen']} not seen"
+    return f"{said}; class {found.grade} of ISO 3302-1, {found.dimension}"
+
+
+def _tell(drawn: Drawn, found: Inspection, held: Held, units: Units) -> None:
+    print_rows(
+        f"{drawn.profile.name}: {'PASS' if found.ok else 'FAIL'}, {_verdict(found)}", _scan_rows(found)
+    )
+    print_rows("features", [(f.key, _feature_text(f, units)) for f in found.features])
+    if found.rib_heights_mm and any(height is not None for height in found.rib_heights_mm):
+        heights = ", ".join("not seen" if h is None else f"{h:.3f}" for h in found.rib_heights_mm)
+        print_rows("rib by rib", [("height, mm", heights)])
+    print_rows("next pour", [row for pour in found.next_pour for row in _pour_rows(pour, held)])
+    for reason in found.reasons:
+        print(f"not met: {reason}")
+    for note in found.notes:
+        print(f"note: {note}", file=sys.stderr)
+
+
+def _scan_rows(found: Inspection) -> list[tuple[str, str]]:
+    scan = found.scan
+    if scan is None:
+        return [("readings", ", ".join(f"{each.key} x {len(each.readings)}" for each in found.hand_readings))]
+    seen = ", ".join(f"{each.surface} {each.seen_share:.0%}" for each in scan.seen)
+    return [
+        (
+            "scan",
+            f"{scan.file}, {scan.triangles} facets, {scan.points_read} points, in {scan.scan_unit} {scan.scan_unit_from}",
+        ),
+        ("hand / ends", f"{scan.hand} / {scan.end}"),
+        ("seen", seen),
+        (
+            "spread of the points",
+            f"{scan.noise_mm:.3f} mm; on the part {scan.on_part_share:.1%}, stray {scan.stray_share:.1%}",
+        ),
+    ]
+
+
+def _feature_text(f: Feature, units: Units) -> str:
+    from rollergen.spec.units import length_text
+
+    def size(value: float, digits: int = 3) -> str:
+        if f.unit == "deg":
+            return f"{value:.2f} deg"
+        return length_text(value, units, digits=digits + 1 if units == "in" else digits)
+
+    if f.measured is None or f.standard_error is None or f.deviation is None:
+        return f.why if f.why == NO_READING else f"not seen: {f.why}"
+    asked = (
+        f"at most {size(f.tolerance or 0.0)}"
+        if f.key == "runout"
+        else f"asked {size(f.nominal)} ± {size(f.tolerance or 0.0)}"
+    )
+    limit = "" if f.tolerance is None else f", {asked}"
+    doubt = "" if f.sure or f.verdict == "no limit" else ", too near the limit to be sure"
+    why = f" ({f.why})" if f.why else ""
+    word = f.verdict.upper() if f.verdict == "fail" else f.verdict
+    off = f"{f.deviation:+.3f} ± {2 * f.standard_error:.3f}"
+    if units == "in" and f.unit == "mm":
+        off = f"{f.deviation / 25.4:+.4f} ± {2 * f.standard_error / 25.4:.4f}"
+    return f"{size(f.measured)} ({off}){limit}: {word}{doubt}{why}"
+
+
+def _pour_rows(pour: NextPour, held: Held) -> list[tuple[str, str]]:
+    size = f"{pour.size_ratio:.5f} ± {2 * pour.standard_error:.5f} of nominal, from {pour.rests_on}"
+    rows = [(f"{pour.along}, measured", size)]
+    if pour.shrinkage_next is None:
+        said = f'make the mould {pour.mould_factor:.5f} times as large; --cast-with "1.4 %" tells the new shrinkage'
+    else:
+        said = (
+            f"shrinkage {pour.shrinkage_next:.3%} instead of {pour.shrinkage_used:.3%} ({held.used_from}): the mould "
+            f"{pour.mould_factor:.5f} times as large"
+        )
+    return [*rows, (f"{pour.along}, to nominal", said)]
+
+
+def _recovered(
+    scan: Path | None, unit: str | None, compound: str | None, out: Path | None, as_json: bool
+) -> int:
+    from rollergen.answer.recovery import confidence_page, recover_profile
+    from rollergen.cli.showing import json_text
+    from rollergen.export.files import write_aside
+
+    if scan is None:
+        raise UsageError("--recover needs --scan FILE")
+    name = out.stem if out is not None else scan.stem
+    found = recover_profile(scan, name=name, unit=unit, compound=compound)
+    page = confidence_page(found)
+    if out is not None:
+        write_aside(out, found.text.encode())
+        write_aside(out.with_suffix(".confidence.json"), json_text(page).encode())
+    if as_json:
+        print_json(page)
+    elif out is None:
+        print(found.text, end="")
+    else:
+        _tell_recovered(found)
+        print(f"wrote {out} and {out.with_suffix('.confidence.json')}", file=sys.stderr)
+    return 0
+
+
+def _tell_recovered(found: Recovered) -> None:
+    print_rows(
+        f"{found.name}: recovered", [(v.key, f"{v.text}  ({v.confidence}: {v.why})") for v in found.values]
+    )
+    for missing in found.asked_for:
+        print(f"asked for: {missing}")
+    for note in found.notes:
+        print(f"note: {note}", file=sys.stderr)

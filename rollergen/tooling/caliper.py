@@ -1,0 +1,125 @@
+"""Readings taken by hand: a table of features and lengths, several readings of one feature each its own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from math import degrees, sqrt
+from pathlib import Path
+
+from rollergen.errors import Complaint, FileTrouble, ProfileError
+from rollergen.spec.units import parse_angle, parse_positive_length
+from rollergen.tooling.part_features import Asked, Reading
+
+ROUNDED = sqrt(12.0)  # a reading rounded to a step has a standard deviation of step / sqrt(12)
+HEADINGS = ("feature", "key")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandReading:
+    """Readings of one feature: mean, spread (sample standard deviation, None of one reading), least and greatest."""
+
+    key: str
+    unit: str
+    readings: tuple[float, ...]
+    mean: float
+    spread: float | None
+    least: float
+    greatest: float
+    step: float
+
+
+def read_caliper(path: Path, asked: Mapping[str, Asked]) -> tuple[HandReading, ...]:
+    """Readings from lines ``feature, value, value ...`` such as ``body.diameter, 118.3 mm, 118.1 mm``.
+
+    A feature may have several lines; lines that begin with # and a heading are passed over.  Raises FileTrouble for
+    a file that cannot be read, ProfileError with every wrong line for the rest.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as trouble:
+        raise FileTrouble(f"{path} cannot be read: {trouble.strerror or trouble}") from trouble
+    except UnicodeDecodeError as wrong:
+        raise FileTrouble(f"{path} is no table of readings: it is not a text file") from wrong
+    found: dict[str, list[tuple[float, float]]] = {}
+    complaints: list[Complaint] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        cells = [cell.strip() for cell in re.split(r"[,;\t]", line)]
+        key = cells[0]
+        if not key or key.startswith("#") or key.lower() in HEADINGS:
+            continue
+        if key not in asked:
+            complaints.append(Complaint(key=key, message=_unknown(key, asked), file=str(path), line=number))
+            continue
+        values = [cell for cell in cells[1:] if cell]
+        if not values:
+            message = 'no reading; write e.g. "118.3 mm"'
+            complaints.append(Complaint(key=key, message=message, file=str(path), line=number))
+        for value in values:
+            try:
+                found.setdefault(key, []).append(_read(value, asked[key]))
+            except ValueError as wrong:
+                complaints.append(Complaint(key=key, message=str(wrong), file=str(path), line=number))
+    if not found and not complaints:
+        complaints.append(
+            Complaint(
+                key="",
+                message='no reading in it; write lines such as "body.diameter, 118.3 mm"',
+                file=str(path),
+            )
+        )
+    if complaints:
+        raise ProfileError(complaints)
+    return tuple(_summed(key, found[key], asked[key].unit) for key in asked if key in found)
+
+
+def readings_of(hand: Iterable[HandReading], asked: Mapping[str, Asked]) -> dict[str, Reading]:
+    """The same for a verdict: mean, standard error, and the one reading furthest from nominal, which must hold too.
+
+    The error is never taken below what the step of the readings allows, step / sqrt(12).
+    """
+    found = {}
+    for each in hand:
+        n, nominal = len(each.readings), asked[each.key].nominal
+        error = max(each.step / ROUNDED, 0.0 if each.spread is None else each.spread / sqrt(n))
+        low, high = each.least, each.greatest
+        worst = low if abs(low - nominal) > abs(high - nominal) else high
+        found[each.key] = Reading(value=each.mean, error=error, points=n, worst=worst)
+    return found
+
+
+def _read(text: str, asked: Asked) -> tuple[float, float]:
+    """(value, step of the last digit) in the feature's unit."""
+    value = _in_unit(text, asked)
+    digits = re.match(r"\s*[+]?\d+(?:\.(\d+))?\s*([^\d\s.].*)$", text)
+    if digits is None:
+        return value, 0.0
+    return value, _in_unit(f"1 {digits.group(2)}", asked) * 10.0 ** -len(digits.group(1) or "")
+
+
+def _in_unit(text: str, asked: Asked) -> float:
+    return (
+        degrees(parse_angle(text, "reading"))
+        if asked.unit == "deg"
+        else parse_positive_length(text, "reading")
+    )
+
+
+def _summed(key: str, readings: list[tuple[float, float]], unit: str) -> HandReading:
+    values = tuple(value for value, _ in readings)
+    mean = sum(values) / len(values)
+    spread = None
+    if len(values) > 1:
+        spread = sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1))
+    return HandReading(
+        key=key, unit=unit, readings=values, mean=mean, spread=spread, least=min(values), greatest=max(values),
+        step=max(step for _, step in readings),
+    )  # fmt: skip
+
+
+def _unknown(key: str, asked: Mapping[str, Asked]) -> str:
+    near = get_close_matches(key, list(asked), n=2, cutoff=0.5)
+    hint = f"did you mean {' or '.join(near)}?" if near else f"this profile has {', '.join(asked)}"
+    return f"no feature of this profile is called that; {hint}"

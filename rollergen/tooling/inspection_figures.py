@@ -1,0 +1,208 @@
+"""Where the numbers of an inspection and of a recovered profile come from."""
+
+from __future__ import annotations
+
+from rollergen.spec.trace import Figure
+
+_FIT = "least squares with weights that fall off outside the bulk; method from memory, checked on synthetic scans"
+_NOISE = "holds for point errors independent of each other; the scanner's own scale error comes on top"
+
+
+def _figure(
+    key: str, words: str, formula: str, unit: str, *, source: str = _FIT, limits: str = _NOISE
+) -> Figure:
+    return Figure(key=key, words=words, formula=formula, source=source, limits=limits, unit=unit)
+
+
+_COUNT = "a count"
+_SCAN = "the scan file"
+FIGURES = (
+    _figure("number", "a recovered value (mm, deg for angles, 1 for counts, as unit says)", "fit to the points", "mm"),
+    _figure(
+        "nominal",
+        "what the profile asks of a feature (mm or deg, as unit says)",
+        "from the profile, wall, web and hub wall as they really come out",
+        "mm",
+        source="the profile",
+        limits="as the profile",
+    ),
+    _figure(
+        "measured",
+        "what the part measures there",
+        "the value of the profile that lies closest to the points; the mean of readings by hand",
+        "mm",
+    ),
+    _figure("deviation", "measured less nominal", "measured - nominal", "mm"),
+    _figure(
+        "standard_error",
+        "one standard deviation of what was measured",
+        "spread of the points through the fit; readings by hand: spread / sqrt(n), at least step / sqrt(12)",
+        "mm",
+    ),
+    _figure(
+        "tolerance",
+        "plus-minus the feature is held to",
+        "by nominal size and class; an angle by what its flank's length may be off, over that length",
+        "mm",
+        source="ISO 3302-1:2014, Table 1",
+        limits="made for vulcanised rubber, for cast PU by agreement only; runout has no class",
+    ),
+    _figure(
+        "points",
+        "points, or readings, a value rests on",
+        _COUNT,
+        "1",
+        source=_SCAN,
+        limits="drawn evenly over the area, 6000 of a surface at most",
+    ),
+    _figure(
+        "sure",
+        "whether the limit lies more than two standard errors away",
+        "||deviation| - tolerance| > 2 standard errors",
+        "-",
+    ),
+    _figure(
+        "size_ratio",
+        "measured over nominal size, across or along the axis",
+        "all points of body and ribs together; along: length between the ends, else helix pitch",
+        "1",
+    ),
+    _figure(
+        "shrinkage_used",
+        "shrinkage the mould was made with, as told",
+        "from --cast-with or the profile",
+        "1",
+        source="the user",
+        limits="as told",
+    ),
+    _figure(
+        "shrinkage_next",
+        "shrinkage that brings the next pour to nominal",
+        "1 - (1 - shrinkage used) x size ratio",
+        "1",
+        source="cavity = nominal / (1 - s); the part keeps (1 - s_true) of it",
+        limits="same compound, same cure, same mould; one part tells nothing of the scatter",
+    ),
+    _figure(
+        "mould_factor",
+        "by how much every dimension of this mould must grow",
+        "1 / size ratio",
+        "1",
+        source="proportion",
+        limits="as shrinkage_next",
+    ),
+    _figure(
+        "mean_mm",
+        "mean deviation of the points of one kind of place, + is too much rubber",
+        "mean of signed distances to the nominal surface, part laid on by least squares",
+        "mm",
+    ),
+    _figure("rms_mm", "root mean square of these deviations", "sqrt(mean of squares)", "mm"),
+    _figure("lowest_mm", "deviation 2.5 % of the points lie below", "percentile", "mm"),
+    _figure("highest_mm", "deviation 2.5 % of the points lie above", "percentile", "mm"),
+    _figure(
+        "offset_low_mm",
+        "distance of a surface's axis from the body's at the z = 0 end",
+        "both fitted on their own",
+        "mm",
+    ),
+    _figure("offset_high_mm", "the same at the other end", "both fitted on their own", "mm"),
+    _figure("offset_error_mm", "standard error of these distances", "from both fits", "mm"),
+    _figure(
+        "rib_heights_mm",
+        "height of each rib over the body, rib 1 first; null where its tip is not seen",
+        "median deviation of its tip land less that of the body, plus nominal",
+        "mm",
+    ),
+    _figure(
+        "end_tilt_mm",
+        "how far each end is out of square, over the body's diameter",
+        "slope of the fitted plane x diameter",
+        "mm",
+    ),
+    _figure(
+        "points_read", "points of the scan", _COUNT, "1", source=_SCAN, limits="vertices at one place are one"
+    ),
+    _figure(
+        "open_edges",
+        "edges of the mesh with one facet only",
+        _COUNT,
+        "1",
+        source=_SCAN,
+        limits="0 for a closed mesh and for points",
+    ),
+    _figure(
+        "large_facet_share",
+        "share of the area in facets no scanner makes",
+        "facets longer than 1/40 of the scan's diagonal",
+        "1",
+        source=_SCAN,
+        limits="there chords count as deviation",
+    ),
+    _figure(
+        "on_part_share",
+        "share of the scanned area that lies on the part",
+        "within 0.6 % of the body's diameter of the profile, its size left free",
+        "1",
+        limits="below 60 % the scan is refused",
+    ),
+    _figure(
+        "stray_share",
+        "share of what is seen of the part that fits no feature as measured",
+        "more than 0.4 mm, or six spreads, off; edges left out",
+        "1",
+        limits="over 5 % fails",
+    ),
+    _figure(
+        "noise_mm",
+        "spread of the points about the fitted surfaces",
+        "1.4826 x median of |distance|",
+        "mm",
+        limits="scanner noise and roughness together",
+    ),
+    _figure(
+        "seen_share",
+        "share of a surface the scan shows",
+        "cells of angle and height with a point, of all",
+        "1",
+        source=_SCAN,
+        limits="cells of 7.5 deg by a 24th of the length; ends by angle only",
+    ),
+    _figure(
+        "readings",
+        "single readings by hand",
+        "as read",
+        "mm",
+        source="the table of readings",
+        limits="as read",
+    ),
+    _figure("mean", "mean of the readings", "sum / n", "mm", source="any statistics text", limits="as read"),
+    _figure(
+        "spread",
+        "sample standard deviation of the readings",
+        "sqrt(sum (x - mean)^2 / (n - 1)); null of one reading",
+        "mm",
+        source="any statistics text",
+        limits="as read",
+    ),
+    _figure("least", "least reading", "minimum", "mm", source="the table of readings", limits="as read"),
+    _figure(
+        "greatest", "greatest reading", "maximum", "mm", source="the table of readings", limits="as read"
+    ),
+    _figure(
+        "step",
+        "step of the readings' last digit",
+        "from how they are written",
+        "mm",
+        source="the table of readings",
+        limits="an instrument may be coarser than it is written",
+    ),
+    _figure(
+        "complete",
+        "whether every feature was seen",
+        "no verdict is 'not seen'",
+        "-",
+        source=_SCAN,
+        limits="what is not seen is not judged",
+    ),
+)

@@ -1,0 +1,373 @@
+"""Recovers the profile of an unknown segment from its scan: every value with how well it is known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi, tau
+from typing import Any
+
+import numpy as np
+
+from rollergen.errors import UsageError
+from rollergen.shape.distance import Ints
+from rollergen.shape.outline import Floats
+from rollergen.shape.rib import rib_complaints
+from rollergen.spec.profile import Body, Bore, Compound, Profile, Ribs
+from rollergen.tooling.aligning import Pose, placed_points
+from rollergen.tooling.recovered_values import (
+    Value,
+    ask,
+    start_at_low_end,
+    tell_bore,
+    tell_chambers,
+    tell_cuts,
+    tell_length,
+    tell_outer,
+)
+from rollergen.tooling.recovering_start import (
+    ChamberGuess,
+    Levels,
+    RibGuess,
+    bore_phase,
+    chambers_of,
+    flipped,
+    inside_out,
+    laid_on_axis,
+    levels_of,
+    ribs_of,
+)
+from rollergen.tooling.scan import Scan, every_nth
+from rollergen.tooling.scan_surfaces import Look
+from rollergen.tooling.section_fit import (
+    NOT_MOVED,
+    ChamberShape,
+    Measured,
+    bore_profile,
+    fit_bore,
+    fit_chambers,
+    fit_outer,
+    look_bore,
+    look_chambers,
+    look_outer,
+    outer_profile,
+)
+
+POINTS = 6000
+FLANKS = (15.0, 30.0, 45.0, 5.0)  # deg, tried in turn
+GOOD_FIT = 0.3  # mm: mean capped distance of a shape that is right
+CAP = 1.0
+ROUNDS = 3
+ORDER = (
+    "body.diameter", "body.free_length", "body.edge_chamfer", "ribs.count", "ribs.height", "ribs.tip_width",
+    "ribs.flank_angle_ahead", "ribs.flank_angle_behind", "ribs.tip_radius", "ribs.root_radius", "ribs.helix_pitch",
+    "ribs.hand", "ribs.start", "bore.section", "bore.across", "bore.clearance", "bore.corner_radius", "bore.key_width",
+    "bore.key_depth", "bore.lead_in", "chambers.count", "chambers.section", "chambers.wall", "chambers.web",
+    "chambers.hub_wall", "chambers.corner_radius", "chambers.start", "compound.name",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """Everything recovered: ``values`` by key, ``fit_mm`` the spread of the points about each fitted surface."""
+
+    values: dict[str, Value]
+    spreads: dict[str, float]
+    stray: float
+    length_seen: float
+    notes: tuple[str, ...]
+
+
+def recover(scan: Scan) -> Found:
+    """Body, ribs, bore, chambers and length of a scan in mm.
+
+    Raises UsageError for bare points (they do not tell rubber from air), without an axis, or without an outer surface.
+    """
+    if scan.normals is None:
+        raise UsageError(
+            "--recover needs a mesh: points alone do not tell rubber from air; mesh them, or inspect them against a profile"
+        )
+    notes = list(scan.notes)
+    if inside_out(scan):
+        scan = flipped(scan)
+        notes.append("the mesh is inside out and was turned")
+    pose, low, high, patches = laid_on_axis(scan)
+    levels = levels_of(patches)
+    guess = ribs_of(patches, levels)
+    assert scan.normals is not None
+    q, n = placed_points(scan.points, pose), scan.normals @ pose.rotation
+    length = high if high is not None else float(np.percentile(q[:, 2], 99.9))
+    profile = _first_profile(levels, guess, length)
+    q, n, outer, profile = _outer_fitted(q, n, scan.weights, profile, levels, length)
+    values: dict[str, Value] = {}
+    spreads = {"outer": outer.spread}
+    stray = _stray(q, scan.weights, profile, outer, levels)
+    tell_cuts(values, q, profile, outer, length, low is not None and high is not None)
+    bore = _bore_fitted(q, n, scan.weights, profile, levels, length)
+    datum = 0.0
+    if bore is not None:
+        kind, m, shape, datum = bore
+        spreads["bore"] = m.spread
+        datum = _best_flat(kind, datum, _web_of(chambers_of(patches, levels)), guess)
+        q, n = _turned(q, -datum), _turned(n, -datum)
+        profile = shape
+        tell_bore(values, kind, m, profile)
+    else:
+        ask(values, ("bore.section", "bore.across"), "the bore is not seen")
+    guess_chambers = chambers_of(patches, levels)
+    chambers = None
+    if guess_chambers is not None and guess_chambers.count is not None:
+        turned = ChamberGuess(
+            count=guess_chambers.count, middle=guess_chambers.middle - datum, outer=guess_chambers.outer,
+            inner=guess_chambers.inner, web=guess_chambers.web,
+        )  # fmt: skip
+        chambers = _chambers_fitted(q, n, scan.weights, turned, levels, length)
+    tell_outer(values, outer, profile, guess, datum, length)
+    tell_length(values, q, n, low, high)
+    tell_chambers(values, q, n, chambers, guess_chambers, outer, bore, profile, levels, length)
+    if chambers is not None:
+        spreads["chambers"] = chambers[1].spread
+    ask(values, ("compound.name",), "a scan does not see the compound")
+    return Found(
+        values={key: values[key] for key in ORDER if key in values},
+        spreads=spreads,
+        stray=stray,
+        length_seen=length,
+        notes=tuple(notes),
+    )
+
+
+def _first_profile(levels: Levels, guess: RibGuess | None, length: float) -> Profile:
+    """A drawable profile near the scan; what is not known of it yet is harmless."""
+    ribs = None
+    if guess is not None:
+        height = max(levels.tip - levels.body, 0.5)
+        ribs = Ribs.model_construct(
+            count=guess.count or max(guess.seen, 1), height=height, tip_width=guess.width,
+            flank_angle_ahead=0.26, flank_angle_behind=0.26, tip_radius=0.25 * height, root_radius=0.3 * height,
+            helix_pitch=tau / abs(guess.twist) if guess.twist else float("inf"),
+            hand="left" if guess.twist < 0 else "right", start=guess.start,
+        )  # fmt: skip
+    return Profile.model_construct(
+        name="recovered", note="", ribs=ribs, chambers=None, mates=(),
+        body=Body.model_construct(
+            diameter=2 * levels.body, free_length=length, fitted_length=length, edge_chamfer=0.0
+        ),
+        bore=Bore.model_construct(
+            section="round", across=0.5 * levels.body, clearance=0.0, corner_radius=0.0, shaft_corner_radius=0.0,
+            lead_in=0.0, key_width=None, key_depth=None, shaft_tolerance=None,
+        ),
+        compound=Compound.model_construct(name="unknown", density_kg_m3=1100.0, colour="#d8c39a"),
+    )  # fmt: skip
+
+
+def _outer_fitted(
+    q: Floats, n: Floats, weights: Floats, profile: Profile, levels: Levels, length: float
+) -> tuple[Floats, Floats, Measured, Profile]:
+    """Outer surface by the best of several flanks, the frame moved onto its own axis: (points, normals, fit, profile)."""
+    best: tuple[float, Measured, Profile] | None = None
+    rows = _outer_rows(q, n, weights, levels, length)
+    for flank in FLANKS if profile.ribs is not None else FLANKS[:1]:
+        start = _drawable(profile, flank)
+        if start is None:
+            continue
+        m = fit_outer(q[rows], start, loose=2.0)
+        cost = _cost(look_outer(q[rows], start, m.value))
+        if best is None or cost < 0.97 * best[0]:
+            best = (cost, m, start)
+        if cost < GOOD_FIT / 4:
+            break
+    if best is None:
+        raise UsageError(
+            "the outer surface is no body with ribs that this program can draw; is the scan one segment?"
+        )
+    _, m, profile = best
+    for _ in range(ROUNDS - 1):
+        q, n = _onto_axis(q, n, m, length)
+        before, profile = profile, outer_profile(profile, m.value)
+        if profile.ribs is not None:
+            change: dict[str, Any] = {"start": start_at_low_end(before, m, length)}
+            profile = profile.model_copy(update={"ribs": profile.ribs.model_copy(update=change)})
+        rows = _outer_rows(q, n, weights, levels, length)
+        m = fit_outer(q[rows], profile, loose=1.0)
+    return q, n, m, profile
+
+
+def _outer_rows(q: Floats, n: Floats, weights: Floats, levels: Levels, length: float) -> Ints:
+    r = np.hypot(q[:, 0], q[:, 1])
+    out = (n[:, 0] * q[:, 0] + n[:, 1] * q[:, 1]) / np.maximum(r, 1e-9)
+    edge = max(3.0, 0.02 * length)
+    mine = (
+        (r > max(levels.outer, 0.8 * levels.body))
+        & (r < levels.tip + 3)
+        & (out > -0.3)
+        & (np.abs(n[:, 2]) < 0.75)
+    )
+    rows = np.flatnonzero(mine & (q[:, 2] > edge) & (q[:, 2] < length - edge))
+    found: Ints = rows[every_nth(weights[rows], POINTS)]
+    return found
+
+
+def _drawable(profile: Profile, flank: float) -> Profile | None:
+    """The profile with this flank angle (deg), its rounds and its tip made smaller until it can be drawn."""
+    if profile.ribs is None:
+        return profile
+    for share in (1.0, 0.6, 0.3, 0.1):
+        for narrow in (1.0, 0.8, 0.6, 0.4):
+            change = {
+                "flank_angle_ahead": flank * pi / 180, "flank_angle_behind": flank * pi / 180,
+                "tip_radius": share * profile.ribs.tip_radius, "root_radius": share * profile.ribs.root_radius,
+                "tip_width": narrow * profile.ribs.tip_width,
+            }  # fmt: skip
+            tried = profile.model_copy(update={"ribs": profile.ribs.model_copy(update=change)})
+            if not rib_complaints(tried):
+                return tried
+    return None
+
+
+def _cost(look: Look | None) -> float:
+    return CAP if look is None else float(np.minimum(np.abs(look.deviation), CAP).mean())
+
+
+def _onto_axis(q: Floats, n: Floats, m: Measured, length: float) -> tuple[Floats, Floats]:
+    """Points and normals in the frame whose axis is the fitted surface's own."""
+    direction = np.array([m.value["tilt_x"], m.value["tilt_y"], 1.0])
+    direction /= np.linalg.norm(direction)
+    x = np.array([1.0, 0.0, 0.0]) - direction[0] * direction
+    x /= np.linalg.norm(x)
+    rotation = np.column_stack([x, np.cross(direction, x), direction])
+    middle = np.array([m.value["x"], m.value["y"], length / 2])
+    return placed_points(q, Pose(rotation=rotation, origin=middle)) + np.array(
+        [0, 0, length / 2]
+    ), n @ rotation
+
+
+def _turned(q: Floats, angle: float) -> Floats:
+    c, s = np.cos(angle), np.sin(angle)
+    found: Floats = np.column_stack([c * q[:, 0] - s * q[:, 1], s * q[:, 0] + c * q[:, 1], q[:, 2]])
+    return found
+
+
+def _inner_rows(q: Floats, n: Floats, length: float, low: float, high: float) -> Ints:
+    r = np.hypot(q[:, 0], q[:, 1])
+    mine = (r > low) & (r < high) & (np.abs(n[:, 2]) < 0.5)
+    found: Ints = np.flatnonzero(mine & (q[:, 2] > 3.0) & (q[:, 2] < length - 3.0))
+    return found
+
+
+def _bore_fitted(
+    q: Floats, n: Floats, weights: Floats, profile: Profile, levels: Levels, length: float
+) -> tuple[str, Measured, Profile, float] | None:
+    """(kind, fit, profile with that bore, angle of its datum) by the kind that fits best; the simplest of equals."""
+    if not levels.bore_seen:
+        return None
+    rows = _inner_rows(q, n, length, 0.0, levels.outer if levels.split is None else levels.split)
+    if len(rows) < 100:
+        return None
+    rows = rows[every_nth(weights[rows], POINTS // 2)]
+    p = q[rows]
+    r = np.hypot(p[:, 0], p[:, 1])
+    flat = float(np.percentile(r, 2))
+    best: tuple[float, str, Measured, Profile, float] | None = None
+    for kind, sides in (("round", 0), ("hexagon", 6), ("square", 4), ("keyed", 0)):
+        shape, datum = _bore_start(profile, kind, sides, p, r, flat)
+        if (
+            shape is None
+            or look_bore(p[:1], shape, {**NOT_MOVED, "width": shape.bore.width, **_key_of(shape)}) is None
+        ):
+            continue
+        m = fit_bore(_turned(p, -datum), shape, loose=2.0)
+        cost = _cost(look_bore(_turned(p, -datum), shape, m.value))
+        if best is None or cost < 0.8 * best[0]:
+            best = (cost, kind, m, shape, datum)
+    if best is None:
+        return None
+    cost, kind, m, shape, datum = best
+    return kind, m, bore_profile(shape, m.value), datum + m.value.get("turn", 0.0)
+
+
+def _best_flat(kind: str, datum: float, web: tuple[float, int] | None, guess: RibGuess | None) -> float:
+    """Of the flats that could lie on +x, the one nearest a web, then nearest a rib: the numbers come out simplest."""
+    rib = None if guess is None or guess.count is None else (guess.start, guess.count)
+    near = [each for each in (web, rib) if each is not None]
+    if kind == "round" and near:
+        return near[0][0]  # a round bore has no flat: a web, or a rib, is the datum
+    sides = {"square": 4, "hexagon": 6}.get(kind)
+    if sides is None or not near:
+        return datum
+
+    def away(turn: float) -> list[float]:
+        steps = [(angle - turn, tau / count) for angle, count in near]
+        return [round(abs((off + step / 2) % step - step / 2), 2) for off, step in steps]
+
+    return min((datum + number * tau / sides for number in range(sides)), key=away)
+
+
+def _web_of(guess: ChamberGuess | None) -> tuple[float, int] | None:
+    """(angle of a web, how many) where chambers were counted."""
+    return None if guess is None or guess.count is None else (guess.middle - pi / guess.count, guess.count)
+
+
+def _bore_start(
+    profile: Profile, kind: str, sides: int, p: Floats, r: Floats, flat: float
+) -> tuple[Profile | None, float]:
+    change: dict[str, Any] = {"section": kind, "across": 2 * flat, "corner_radius": 0.0}
+    datum = 0.0
+    if kind == "round":
+        change["across"] = 2 * float(np.median(r))
+    elif sides:
+        change["corner_radius"] = 0.08 * flat
+        datum = bore_phase(p, sides)
+    else:
+        circle = float(np.median(r))
+        key = r > circle + 0.8
+        if key.sum() < 20 or key.mean() > 0.4:
+            return None, 0.0
+        datum = float(np.angle(np.exp(1j * np.arctan2(p[key, 1], p[key, 0])).mean()))
+        across = np.abs(_turned(p[key], -datum)[:, 1])
+        change |= {
+            "across": 2 * circle, "key_width": 2 * float(np.percentile(across, 90)),
+            "key_depth": float(np.percentile(r[key], 95)) - circle,
+        }  # fmt: skip
+    return profile.model_copy(update={"bore": profile.bore.model_copy(update=change)}), datum
+
+
+def _key_of(shape: Profile) -> dict[str, float]:
+    bore = shape.bore
+    if bore.key_width is None or bore.key_depth is None:
+        return {}
+    return {"key_width": bore.key_width, "key_depth": bore.key_depth}
+
+
+def _chambers_fitted(
+    q: Floats, n: Floats, weights: Floats, guess: ChamberGuess, levels: Levels, length: float
+) -> tuple[ChamberShape, Measured] | None:
+    """(shape, fit) by the kind of chamber that fits best."""
+    assert guess.count is not None and levels.split is not None
+    rows = _inner_rows(q, n, length, levels.split, levels.outer)
+    if len(rows) < 100:
+        return None
+    rows = rows[every_nth(weights[rows], POINTS)]
+    best: tuple[float, ChamberShape, Measured] | None = None
+    start = guess.middle - pi / guess.count
+    for section, corner in (("round", 0.0), ("sector", 2.5), ("sector", 5.0), ("sector", 0.8)):
+        shape = ChamberShape(
+            section=section, count=guess.count, start=start, outer=guess.outer, inner=guess.inner, web=guess.web,
+            corner_radius=corner,
+        )  # fmt: skip
+        if look_chambers(q[rows[:1]], shape, NOT_MOVED, length / 2) is None:
+            continue
+        m = fit_chambers(q[rows], shape, length / 2, loose=2.0)
+        cost = _cost(look_chambers(q[rows], shape, m.value, length / 2))
+        if best is None or cost < 0.8 * best[0]:
+            best = (cost, shape, m)
+    return None if best is None else (best[1], best[2])
+
+
+def _stray(q: Floats, weights: Floats, profile: Profile, outer: Measured, levels: Levels) -> float:
+    """Share of the outer surface that the recovered one does not fit."""
+    length = profile.body.free_length
+    r = np.hypot(q[:, 0], q[:, 1])
+    rows = np.flatnonzero((r > max(levels.outer, 0.8 * levels.body)) & (q[:, 2] > 4) & (q[:, 2] < length - 4))
+    rows = rows[every_nth(weights[rows], 2 * POINTS)]
+    look = look_outer(q[rows], profile, outer.value)
+    return 1.0 if look is None else float((np.abs(look.deviation) > max(0.4, 6 * outer.spread)).mean())

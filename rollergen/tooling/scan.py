@@ -1,0 +1,188 @@
+"""A measured part as points: where they are, which way the surface faces there, how much surface each stands for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rollergen.shape.distance import Flags, Ints
+from rollergen.shape.outline import Floats
+
+LARGE_FACET = 1 / 40  # of the scan's diagonal: longer facets are filled with points of their own
+MOST_STEPS = 40  # along one edge of a large facet
+SEARCH_POINTS, TREE_POINTS = 5000, 40000
+NEIGHBOURS = 24
+FLAT = 0.25  # thickness over width of a patch of points that still has a direction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scan:
+    """Points (n, 3) in the scan's own units, outward unit ``normals`` (n, 3) or None, ``weights`` (n,) of area.
+
+    ``triangles`` and ``open_edges`` count facets and edges with one facet only (0 and 0 for bare points);
+    ``unit`` is mm per unit where the file states it.  ``filled``: share of the area read on large facets.
+    ``triangles`` 0 means the file holds points only.
+    """
+
+    points: Floats
+    normals: Floats | None
+    weights: Floats
+    triangles: int
+    open_edges: int
+    unit: float | None
+    filled: float
+    notes: tuple[str, ...] = ()
+
+
+def scan_of_mesh(
+    corners: Floats, facets: Ints, *, unit: float | None = None, notes: tuple[str, ...] = ()
+) -> Scan:
+    """A scan from vertices (n, 3) and facets (m, 3): every vertex a point, large facets filled with more.
+
+    Vertices at the same place are one.  A facet longer than a fortieth of the scan's diagonal was not made by
+    a scanner: it gets points of its own, and how far it cuts across a curve then counts as deviation.
+    """
+    corners, facets = _merged(corners, facets)
+    a, b, c = (corners[facets[:, i]] for i in range(3))
+    cross = np.cross(b - a, c - a)
+    double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
+    longest = np.sqrt(np.max([((p - q) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a))], axis=0))
+    limit = LARGE_FACET * float(np.linalg.norm(np.ptp(corners, axis=0)))
+    large = longest > limit
+    more, more_normals, more_weights = _filled(a, b, c, cross, double, longest, limit, large)
+    normals, weights = np.zeros_like(corners), np.zeros(len(corners))
+    for corner in range(3):
+        for axis in range(3):
+            normals[:, axis] += np.bincount(facets[:, corner], cross[:, axis], len(corners))
+        share = np.where(large, 0.0, double / 6)
+        weights += np.bincount(facets[:, corner], share, len(corners))
+    size = np.sqrt(np.einsum("ij,ij->i", normals, normals))
+    used = size > 0
+    typical = float(np.median(weights[used])) if used.any() else 0.0
+    weights = np.maximum(weights, 0.25 * typical)  # corners of large facets are points that were measured too
+    points = np.concatenate([corners[used], more])
+    return Scan(
+        points=points,
+        normals=np.concatenate([normals[used] / size[used, None], more_normals]),
+        weights=np.concatenate([weights[used], more_weights]),
+        triangles=len(facets),
+        open_edges=_open_edges(facets, len(corners)),
+        unit=unit,
+        filled=float(double[large].sum() / max(double.sum(), 1e-300)),
+        notes=notes,
+    )
+
+
+def scan_of_points(points: Floats, *, normals: Floats | None = None, notes: tuple[str, ...] = ()) -> Scan:
+    """A scan from bare points (n, 3): all count the same."""
+    return Scan(
+        points=points, normals=normals, weights=np.ones(len(points)), triangles=0, open_edges=0, unit=None,
+        filled=0.0, notes=notes,
+    )  # fmt: skip
+
+
+def in_mm(scan: Scan, mm_per_unit: float) -> Scan:
+    """The same scan in mm."""
+    return replace(scan, points=scan.points * mm_per_unit, weights=scan.weights * mm_per_unit**2, unit=1.0)
+
+
+def every_nth(weights: Floats, count: int) -> Ints:
+    """Rows of about ``count`` points, drawn evenly over the area, the same ones every time."""
+    if len(weights) <= count:
+        return np.arange(len(weights))
+    grown = np.cumsum(weights)
+    at = (np.arange(count) + 0.5) * grown[-1] / count
+    return np.unique(np.searchsorted(grown, at))
+
+
+def smooth_patches(scan: Scan, reach: float) -> tuple[Floats, Floats, Floats]:
+    """(points, unit normals, weights) of a few thousand patches about ``reach`` (mm) wide.
+
+    The normal of one facet of a noisy scan is useless; that of a plane through the points about it is good to a
+    fraction of a degree.  Neighbours on the other side of a thin wall are left out by their own normals.
+    A point file has no outside: its normals then have an arbitrary sign.
+    """
+    from scipy.spatial import cKDTree
+
+    pool = every_nth(scan.weights, TREE_POINTS)
+    chosen = pool[every_nth(scan.weights[pool], SEARCH_POINTS)]
+    far, near = cKDTree(scan.points[pool]).query(
+        scan.points[chosen], k=min(NEIGHBOURS, len(pool)), distance_upper_bound=reach
+    )
+    valid = np.isfinite(far)
+    rows = pool[np.where(valid, near, 0)]
+    if scan.normals is not None:
+        valid &= np.einsum("ikj,ij->ik", scan.normals[rows], scan.normals[chosen]) > 0.2
+    weight = valid.astype(np.float64)
+    count = weight.sum(axis=1)
+    local = scan.points[rows]
+    middle = np.einsum("ik,ikj->ij", weight, local) / np.maximum(count, 1)[:, None]
+    off = (local - middle[:, None]) * weight[:, :, None]
+    sizes, directions = np.linalg.eigh(np.einsum("ikj,ikl->ijl", off, off))
+    normal = directions[:, :, 0]
+    if scan.normals is not None:
+        outward = np.einsum("ikj,ik->ij", scan.normals[rows], weight)
+        normal = normal * np.where(np.einsum("ij,ij->i", normal, outward) < 0, -1.0, 1.0)[:, None]
+    good: Flags = (count >= 6) & (sizes[:, 0] < FLAT**2 * sizes[:, 1])
+    share = scan.weights.sum() / max(len(chosen), 1)
+    return middle[good], normal[good], np.full(int(good.sum()), share)
+
+
+def _merged(corners: Floats, facets: Ints) -> tuple[Floats, Ints]:
+    """Vertices at exactly the same place made one; facets with two corners in one place left out."""
+    order = np.lexsort(corners.T)
+    ordered = corners[order]
+    new = np.ones(len(ordered), dtype=bool)
+    new[1:] = np.any(ordered[1:] != ordered[:-1], axis=1)
+    name = np.empty(len(ordered), dtype=np.int64)
+    name[order] = np.cumsum(new) - 1
+    facets = name[facets]
+    distinct = (
+        (facets[:, 0] != facets[:, 1]) & (facets[:, 1] != facets[:, 2]) & (facets[:, 2] != facets[:, 0])
+    )
+    return ordered[new], facets[distinct]
+
+
+def _filled(
+    a: Floats,
+    b: Floats,
+    c: Floats,
+    cross: Floats,
+    double: Floats,
+    longest: Floats,
+    limit: float,
+    large: Flags,
+) -> tuple[Floats, Floats, Floats]:
+    """Points inside the large facets, about ``limit`` apart, with normals and area."""
+    points: list[Floats] = [np.zeros((0, 3))]
+    normals: list[Floats] = [np.zeros((0, 3))]
+    weights: list[Floats] = [np.zeros(0)]
+    steps = np.minimum(np.ceil(longest / limit), MOST_STEPS).astype(np.int64)
+    for step in np.unique(steps[large]):
+        rows = np.flatnonzero(large & (steps == step) & (double > 0))
+        i, j = (grid.ravel() for grid in np.meshgrid(np.arange(step), np.arange(step), indexing="ij"))
+        inside = i + j < step
+        u, v = (i[inside] + 1 / 3) / step, (j[inside] + 1 / 3) / step
+        lattice = (
+            a[rows, None] * (1 - u - v)[None, :, None]
+            + b[rows, None] * u[None, :, None]
+            + c[rows, None] * v[None, :, None]
+        )
+        points.append(lattice.reshape(-1, 3))
+        normals.append(np.repeat(cross[rows] / double[rows, None], len(u), axis=0))
+        weights.append(np.repeat(double[rows] / 2 / len(u), len(u)))
+    return np.concatenate(points), np.concatenate(normals), np.concatenate(weights)
+
+
+def _open_edges(facets: Ints, count: int) -> int:
+    """Edges that only one facet has."""
+    start, end = facets.ravel(), facets[:, [1, 2, 0]].ravel()
+    key = np.sort(np.minimum(start, end) * count + np.maximum(start, end))
+    if len(key) == 0:
+        return 0
+    first = np.ones(len(key), dtype=bool)
+    first[1:] = key[1:] != key[:-1]
+    shared: NDArray[np.int64] = np.diff(np.append(np.flatnonzero(first), len(key)))
+    return int((shared == 1).sum())

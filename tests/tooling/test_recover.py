@@ -1,0 +1,151 @@
+"""A profile recovered from the scan of an unknown segment: every value, how well it is known, what is asked for."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+from scan_case import moved, noisy, only, part_mesh, profile_with
+
+from rollergen.answer.recovery import confidence_page, recover_profile
+from rollergen.errors import ProfileError, UsageError
+from rollergen.shape.section import net_moments, section_of
+from rollergen.spec.profile import Profile
+from rollergen.spec.reading import profile_from_text, read_profile
+from rollergen.tooling.recovering import Found, recover
+from rollergen.tooling.scan import scan_of_mesh, scan_of_points
+
+FOLDER = Path(__file__).resolve().parents[2] / "profiles"
+NOISE = 0.05
+
+
+@cache
+def scanned(name: str) -> tuple[Profile, np.ndarray, np.ndarray, np.ndarray]:
+    profile = profile_with() if name == "" else read_profile(FOLDER / f"{name}.toml")
+    points, facets = part_mesh(profile, spacing=2.0)
+    return profile, noisy(points, facets, NOISE, 1), facets, points
+
+
+@cache
+def found_in(name: str) -> Found:
+    _, points, facets, _ = scanned(name)
+    return recover(scan_of_mesh(moved(points, 3), facets))
+
+
+def number(found: Found, key: str) -> float:
+    value = found.values[key].number
+    assert value is not None, key
+    return value
+
+
+@pytest.mark.parametrize("name", ["", "beet-flooded", "celeriac-transfer", "plain-sleeve"])
+def test_shipped_segments_come_back(name: str) -> None:
+    """Counts and kinds exactly; lengths to 0.05 mm, rounds to 0.15 mm, angles to 1 deg, pitch to 1 mm."""
+    profile, found = scanned(name)[0], found_in(name)
+    assert number(found, "body.diameter") == pytest.approx(profile.body.diameter, abs=0.03)
+    assert number(found, "body.free_length") == pytest.approx(profile.body.free_length, abs=0.03)
+    assert found.values["bore.section"].word == profile.bore.section
+    assert number(found, "bore.across") == pytest.approx(profile.bore.width, abs=0.03)
+    assert found.stray < 0.01
+    ribs = profile.ribs
+    assert ("ribs.count" in found.values) == (ribs is not None)
+    if ribs is not None:
+        assert number(found, "ribs.count") == ribs.count
+        assert number(found, "ribs.height") == pytest.approx(ribs.height, abs=0.03)
+        assert number(found, "ribs.tip_width") == pytest.approx(ribs.tip_width, abs=0.1)
+        assert number(found, "ribs.root_radius") == pytest.approx(ribs.root_radius, abs=0.2)
+        assert number(found, "ribs.tip_radius") == pytest.approx(ribs.tip_radius, abs=0.2)
+        either_way_up = [np.degrees(a) for a in (ribs.flank_angle_ahead, ribs.flank_angle_behind)]
+        flanks = [number(found, f"ribs.flank_angle_{side}") for side in ("ahead", "behind")]
+        assert (
+            min(
+                max(abs(a - b) for a, b in zip(flanks, order, strict=True))
+                for order in (either_way_up, either_way_up[::-1])
+            )
+            < 1.5
+        )
+        if ribs.helix_pitch == np.inf:
+            assert found.values["ribs.helix_pitch"].word == "straight"
+        else:
+            assert number(found, "ribs.helix_pitch") == pytest.approx(ribs.helix_pitch, abs=1.0)
+            assert found.values["ribs.hand"].word == ribs.hand
+    assert ("chambers.count" in found.values) == (profile.chambers is not None)
+    if profile.chambers is not None:
+        assert number(found, "chambers.count") == profile.chambers.count
+        assert found.values["chambers.section"].word == profile.chambers.section
+        assert number(found, "chambers.wall") == pytest.approx(profile.chambers.wall, abs=0.03)
+        assert number(found, "chambers.hub_wall") == pytest.approx(profile.chambers.hub_wall, abs=0.06)
+
+
+def written(tmp_path: Path, points: np.ndarray, facets: np.ndarray, name: str = "part.ply") -> Path:
+    trimesh.Trimesh(points, facets, process=False).export(tmp_path / name)
+    return tmp_path / name
+
+
+def test_the_file_reads_back_to_the_same_section(tmp_path: Path) -> None:
+    """Recovered and read again: the section's area is the part's to 0.2 %."""
+    profile, points, facets, _ = scanned("")
+    got = recover_profile(
+        written(tmp_path, moved(points, 4), facets), name="copy", unit=None, compound="cast ether PU 80A"
+    )
+    assert got.asked_for == () and got.scan_unit == "mm"
+    back = profile_from_text(got.text)
+    area = net_moments(section_of(back)).area
+    assert area == pytest.approx(net_moments(section_of(profile)).area, rel=2e-3)
+    page = confidence_page(got)
+    values = {value["key"]: value for value in page["values"]}
+    assert (
+        values["body.diameter"]["confidence"] == "measured"
+        and values["body.diameter"]["standard_error"] < 0.01
+    )
+    assert (
+        values["ribs.count"]["confidence"] == "counted"
+        and values["bore.clearance"]["confidence"] == "assumed"
+    )
+
+
+def test_without_a_compound_the_file_asks_for_it(tmp_path: Path) -> None:
+    _, points, facets, _ = scanned("")
+    got = recover_profile(written(tmp_path, points, facets), name="two words", unit=None, compound=None)
+    assert got.name == "two-words" and got.asked_for == ("compound.name: a scan does not see the compound",)
+    assert "ASKED FOR" in got.text
+    with pytest.raises(ProfileError, match="compound"):
+        profile_from_text(got.text)
+
+
+def test_half_a_segment_still_counts_its_ribs() -> None:
+    _, points, facets, plain = scanned("")
+    half, kept = only(points, facets, plain[:, 0] > -10)
+    found = recover(scan_of_mesh(moved(half, 5), kept))
+    assert number(found, "ribs.count") == 5 and number(found, "chambers.count") == 6
+    assert number(found, "body.diameter") == pytest.approx(118.0, abs=0.05)
+
+
+def test_what_is_not_seen_is_asked_for() -> None:
+    """The outside of one rib and its surroundings: no count, no length, no bore."""
+    _, points, facets, plain = scanned("")
+    r = np.hypot(plain[:, 0], plain[:, 1])
+    turned = np.angle(
+        np.exp(1j * (np.arctan2(plain[:, 1], plain[:, 0]) - profile_with().turn_per_mm * plain[:, 2]))
+    )
+    patch = (r > 58) & (np.abs(turned) < 0.62) & (plain[:, 2] > 1) & (plain[:, 2] < 151)
+    outside, kept = only(points, facets, patch)
+    found = recover(scan_of_mesh(moved(outside, 6), kept))
+    asked = {key for key, value in found.values.items() if value.confidence == "asked for"}
+    assert {"ribs.count", "body.free_length", "bore.section", "bore.across", "compound.name"} <= asked
+    assert number(found, "body.diameter") == pytest.approx(118.0, abs=0.3)
+    assert number(found, "ribs.height") == pytest.approx(9.0, abs=0.1)
+
+
+def test_refusals(tmp_path: Path) -> None:
+    _, points, facets, plain = scanned("")
+    with pytest.raises(UsageError, match="needs a mesh"):
+        recover(scan_of_points(points))
+    inside, kept = only(points, facets, np.hypot(plain[:, 0], plain[:, 1]) < 28)
+    with pytest.raises(UsageError, match="nothing of the outer surface|no axis"):
+        recover(scan_of_mesh(inside, kept))
+    with pytest.raises(UsageError, match="--scan-units"):
+        recover_profile(written(tmp_path, points * 1e-6, facets), name="a", unit=None, compound=None)

@@ -1,0 +1,134 @@
+"""Scans as they come: every format, and what is no scan."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+from scan_case import part_mesh, profile_with
+
+from rollergen.errors import FileTrouble, UsageError
+from rollergen.tooling.scan import every_nth, scan_of_mesh, smooth_patches
+from rollergen.tooling.scan_files import read_scan
+
+POINTS, FACETS = part_mesh(profile_with(), spacing=6.0, chambers=False)
+USED = len(np.unique(FACETS))
+
+
+@pytest.mark.parametrize("ending", ["stl", "ply", "obj", "off"])
+def test_every_mesh_format_gives_the_same_points(tmp_path: Path, ending: str) -> None:
+    file = tmp_path / f"part.{ending}"
+    trimesh.Trimesh(POINTS, FACETS, process=False).export(file)
+    scan = read_scan(file)
+    assert (scan.triangles, scan.unit) == (len(FACETS), None)
+    area = trimesh.Trimesh(POINTS, FACETS, process=False).area
+    assert scan.weights.sum() == pytest.approx(area, rel=0.1)
+    assert np.ptp(scan.points, axis=0) == pytest.approx(np.ptp(POINTS[np.unique(FACETS)], axis=0), abs=1e-4)
+
+
+def test_text_stl_reads_as_binary(tmp_path: Path) -> None:
+    mesh = trimesh.Trimesh(POINTS, FACETS, process=False)
+    (tmp_path / "a.stl").write_text(mesh.export(file_type="stl_ascii"))
+    (tmp_path / "b.stl").write_bytes(mesh.export(file_type="stl"))
+    a, b = read_scan(tmp_path / "a.stl"), read_scan(tmp_path / "b.stl")
+    assert len(a.points) == len(b.points) and np.allclose(
+        np.sort(a.points, 0), np.sort(b.points, 0), atol=1e-4
+    )
+
+
+def test_3mf_brings_its_unit(tmp_path: Path) -> None:
+    vertices = "".join(f'<vertex x="{x:.5f}" y="{y:.5f}" z="{z:.5f}"/>' for x, y, z in POINTS / 25.4)
+    triangles = "".join(f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in FACETS)
+    model = (
+        '<?xml version="1.0"?><model unit="inch" xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02">'
+        f'<resources><object id="1"><mesh><vertices>{vertices}</vertices><triangles>{triangles}</triangles></mesh>'
+        "</object></resources></model>"
+    )
+    page = io.BytesIO()
+    with zipfile.ZipFile(page, "w") as archive:
+        archive.writestr("3D/3dmodel.model", model)
+    (tmp_path / "part.3mf").write_bytes(page.getvalue())
+    scan = read_scan(tmp_path / "part.3mf")
+    assert scan.unit == 25.4 and scan.triangles == len(FACETS)
+
+
+@pytest.mark.parametrize("between", [", ", ";", " ", "\t"])
+def test_points_from_a_table(tmp_path: Path, between: str) -> None:
+    lines = ["x y z", *(between.join(f"{v:.4f}" for v in p) for p in POINTS[:500])]
+    (tmp_path / "part.xyz").write_text("\n".join(lines))
+    scan = read_scan(tmp_path / "part.xyz")
+    assert scan.triangles == 0 and scan.normals is None and len(scan.points) == 500
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("a.stl", b"hello world", "no STL"),
+        ("a.stl", b"", "no STL"),
+        ("a.stl", b"solid nothing\nendsolid", "no scan"),
+        ("a.stl", b"\0" * 80 + (5000).to_bytes(4, "little") + b"\0" * 999, "cut short"),
+        ("a.ply", b"hello", "no PLY mesh"),
+        ("a.ply", b"ply\nformat ascii 1.0\nelement vertex 3\nend_header\n1 2", "no PLY mesh"),
+        ("a.obj", b"hello", "no scan"),
+        ("a.3mf", b"PK nothing", "no 3MF mesh"),
+        ("a.csv", b"body.diameter, 118.3 mm\n", "--caliper"),
+        ("a.xyz", b"1 2 3\n4 5 6\n", "at least 200"),
+    ],
+)  # fmt: skip
+def test_what_is_no_scan_is_said_so(tmp_path: Path, name: str, content: bytes, words: str) -> None:
+    (tmp_path / name).write_bytes(content)
+    with pytest.raises(FileTrouble, match=words):
+        read_scan(tmp_path / name)
+
+
+def test_unknown_endings_and_missing_files(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="save it as one of these"):
+        read_scan(tmp_path / "part.step")
+    with pytest.raises(FileTrouble, match="cannot be read"):
+        read_scan(tmp_path / "none.stl")
+
+
+def test_vertices_that_are_no_numbers_are_left_out_and_told(tmp_path: Path) -> None:
+    broken = POINTS.copy()
+    broken[FACETS[7, 0]] = np.nan
+    trimesh.Trimesh(broken, FACETS, process=False).export(tmp_path / "part.ply")
+    scan = read_scan(tmp_path / "part.ply")
+    assert np.isfinite(scan.points).all() and "no numbers" in scan.notes[0]
+
+
+def test_an_open_mesh_counts_its_rim() -> None:
+    cube = trimesh.creation.box((10, 10, 10)).subdivide().subdivide()
+    facets = np.asarray(cube.faces, dtype=np.int64)
+    assert scan_of_mesh(np.asarray(cube.vertices), facets).open_edges == 0
+    assert scan_of_mesh(np.asarray(cube.vertices), facets[1:]).open_edges == 3
+
+
+def test_large_facets_are_filled_with_their_own_area() -> None:
+    cube = trimesh.creation.box((10, 10, 10))
+    scan = scan_of_mesh(np.asarray(cube.vertices), np.asarray(cube.faces, dtype=np.int64))
+    assert scan.filled == 1.0 and len(scan.points) > 1000
+    assert scan.weights.sum() == pytest.approx(600.0, rel=1e-3)
+    on_faces = np.abs(np.abs(scan.points).max(axis=1) - 5.0)
+    assert on_faces.max() < 1e-12
+
+
+def test_patches_smooth_the_noise_of_normals() -> None:
+    rng = np.random.default_rng(3)
+    x, y = (g.ravel() for g in np.meshgrid(np.arange(60) * 1.0, np.arange(60) * 1.0, indexing="ij"))
+    a = (np.arange(59)[:, None] * 60 + np.arange(59)).ravel()
+    facets = np.concatenate([np.stack([a, a + 60, a + 61], 1), np.stack([a, a + 61, a + 1], 1)])
+    scan = scan_of_mesh(np.column_stack([x, y, rng.normal(0, 0.05, len(x))]), facets)
+    _, normals, _ = smooth_patches(scan, 4.0)
+    inside = np.degrees(np.arccos(np.clip(normals[:, 2], -1, 1)))
+    assert np.median(inside) < 0.5 < np.median(np.degrees(np.arccos(scan.normals[:, 2])))
+
+
+def test_points_are_drawn_over_area_and_the_same_every_time() -> None:
+    weights = np.concatenate([np.full(5000, 1.0), np.full(5000, 3.0)])
+    rows = every_nth(weights, 1000)
+    assert np.array_equal(rows, every_nth(weights, 1000))
+    assert (rows >= 5000).mean() == pytest.approx(0.75, abs=0.01)
