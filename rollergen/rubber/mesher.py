@@ -22,6 +22,7 @@ PER_AREA = 4 * 2 / 3**0.5  # nodes per mm2 where triangles are 1 mm: a corner an
 HOPELESS = 20  # the size field counts holes too: so many times too many nodes are too many anyway
 SPARE = 1.1  # on the larger size that is told: finer places grow in number a little too
 HAIR = 0.02  # of the size: an edge shorter than this would only make a needle
+SEEN = 0.1  # of the asked size: rubber thinner than that escapes the places at which thinness is looked at
 MOST_TRIES = 8  # times a missing edge is halved, or a folded triangle made smaller
 SMOOTHINGS = 14  # rounds of springs, each on a fresh triangulation
 STRETCH = 1.2  # springs are made for somewhat longer edges, so that they press
@@ -77,8 +78,17 @@ def mesh_section(section: Section, *, size: float, foamed: Sequence[int] = ()) -
             mesh = _with_middles(points, triangles, loops, foamed)
             folded = _folded(mesh, loops)
             if not any(flags.any() for flags in folded):
-                _refuse_one_across(mesh, size)
-                return mesh
+                across = _one_across(mesh)
+                if not len(across):
+                    return mesh
+                middles, thin = across.mean(axis=1), np.linalg.norm(np.diff(across, axis=1), axis=2).min()
+                if thin < SEEN * size:
+                    raise _one_across_only(float(thin), size)
+                # smoothing has pushed the node between them away: one is put back
+                fill = np.concatenate(
+                    [points[sum(len(loop.segments) for loop in loops) :], np.unique(middles, axis=0)]
+                )
+                continue
             missing = folded
         cut = [_halved(segments, flags) for segments, flags in zip(cut, missing, strict=True)]
         fill = points[sum(len(loop.segments) for loop in loops) :]
@@ -333,17 +343,19 @@ def _folded(mesh: PlaneMesh, loops: Sequence[Loop]) -> list[Flags]:
     return [np.isin(edge[:, 1], bad) for edge in edges]
 
 
-def _refuse_one_across(mesh: PlaneMesh, size: float) -> None:
-    """One triangle across a wall bends too stiffly: the size field looks at places, and may miss how thin it is."""
+def _one_across(mesh: PlaneMesh) -> Floats:
+    """(k, 2, 2) both ends of every side that reaches from one outline to another: too stiff a way to bend."""
     outline = np.zeros(len(mesh.nodes), dtype=np.int64)
     for number, edges in enumerate((mesh.outer, mesh.bore, *mesh.chambers), start=1):
         outline[edges[:, 0]] = number
     begin, end = mesh.triangles[:, :3].ravel(), mesh.triangles[:, [1, 2, 0]].ravel()
-    joins = (outline[begin] > 0) & (outline[end] > 0) & (outline[begin] != outline[end])
-    if joins.any():
-        thin = float(np.linalg.norm(mesh.nodes[begin[joins]] - mesh.nodes[end[joins]], axis=1).min())
-        message = (
-            f"triangles of {size:g} mm reach across rubber of {thin:.2g} mm, two are needed there; "
-            f"ask for a smaller mesh size, {10 * thin:.2g} mm or less"
-        )
-        raise ProfileError([Complaint(key="mesh", message=message)])
+    joins = (outline[begin] > 0) & (outline[end] > 0) & (outline[begin] != outline[end]) & (begin < end)
+    return np.stack([mesh.nodes[begin[joins]], mesh.nodes[end[joins]]], axis=1)
+
+
+def _one_across_only(thin: float, size: float) -> ProfileError:
+    message = (
+        f"triangles of {size:g} mm reach across rubber of {thin:.2g} mm, two are needed there; "
+        f"ask for a smaller mesh size, {thin / SEEN:.2g} mm or less"
+    )
+    return ProfileError([Complaint(key="mesh", message=message)])

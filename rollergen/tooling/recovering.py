@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi, tau
 from typing import Any
 
@@ -36,7 +36,7 @@ from rollergen.tooling.recovering_start import (
     levels_of,
     ribs_of,
 )
-from rollergen.tooling.scan import Scan, every_nth
+from rollergen.tooling.scan import Scan, every_nth, spacing_of
 from rollergen.tooling.scan_surfaces import Look
 from rollergen.tooling.section_fit import (
     NOT_MOVED,
@@ -50,6 +50,7 @@ from rollergen.tooling.section_fit import (
     look_chambers,
     look_outer,
     outer_profile,
+    round_is_touched,
 )
 
 POINTS = 6000
@@ -127,6 +128,7 @@ def recover(scan: Scan) -> Found:
     if chambers is not None:
         spreads["chambers"] = chambers[1].spread
     ask(values, ("compound.name",), "a scan does not see the compound")
+    _doubt_small_rounds(values, spacing_of(scan))
     return Found(
         values={key: values[key] for key in ORDER if key in values},
         spreads=spreads,
@@ -134,6 +136,15 @@ def recover(scan: Scan) -> Found:
         length_seen=length,
         notes=tuple(notes),
     )
+
+
+def _doubt_small_rounds(values: dict[str, Value], spacing: float) -> None:
+    """A round without points of its own is a guess, whatever its error says."""
+    for key in ("ribs.tip_radius", "ribs.root_radius", "bore.corner_radius", "chambers.corner_radius"):
+        value = values.get(key)
+        if value is not None and value.number is not None and not round_is_touched(value.number, spacing):
+            why = f"small for points {spacing:.2g} mm apart"
+            values[key] = replace(value, confidence="weak", why=why)
 
 
 def _first_profile(levels: Levels, guess: RibGuess | None, length: float) -> Profile:

@@ -130,6 +130,15 @@ def smooth_patches(scan: Scan, reach: float) -> tuple[Floats, Floats, Floats]:
     return middle[good], normal[good], np.full(int(good.sum()), share)
 
 
+def spacing_of(scan: Scan) -> float:
+    """How far a point is from its nearest neighbour, as a rule (mm)."""
+    from scipy.spatial import cKDTree
+
+    chosen = every_nth(np.ones(len(scan.points)), 2000)
+    far, _ = cKDTree(scan.points).query(scan.points[chosen], k=2)
+    return float(np.median(far[:, 1]))
+
+
 def _merged(corners: Floats, facets: Ints) -> tuple[Floats, Ints]:
     """Vertices at exactly the same place made one; facets with two corners in one place left out."""
     order = np.lexsort(corners.T)
@@ -159,7 +168,8 @@ def _filled(
     points: list[Floats] = [np.zeros((0, 3))]
     normals: list[Floats] = [np.zeros((0, 3))]
     weights: list[Floats] = [np.zeros(0)]
-    steps = np.minimum(np.ceil(longest / limit), MOST_STEPS).astype(np.int64)
+    # as many as the area asks for: a long thin facet has neighbours that do the rest
+    steps = np.clip(np.ceil(1.5 * np.sqrt(double) / limit), 2, MOST_STEPS).astype(np.int64)
     for step in np.unique(steps[large]):
         rows = np.flatnonzero(large & (steps == step) & (double > 0))
         i, j = (grid.ravel() for grid in np.meshgrid(np.arange(step), np.arange(step), indexing="ij"))

@@ -140,9 +140,11 @@ def _threemf(path: Path, data: bytes) -> Mesh:
                 raise FileTrouble(f"{path}: its model is larger than {MOST_BYTES / 1e9:g} GB")
             root = ElementTree.fromstring(archive.read(name))
         corners, facets, first = [np.zeros((0, 3))], [np.zeros((0, 3), dtype=np.int64)], 0
-        for mesh in root.iter("{*}mesh"):
-            points = [[float(v.attrib[k]) for k in "xyz"] for v in mesh.iter("{*}vertex")]
-            triangles = [[int(t.attrib[k]) for k in ("v1", "v2", "v3")] for t in mesh.iter("{*}triangle")]
+        for mesh in root.iterfind(".//{*}mesh"):
+            points = [[float(v.attrib[k]) for k in "xyz"] for v in mesh.iterfind(".//{*}vertex")]
+            triangles = [
+                [int(t.attrib[k]) for k in ("v1", "v2", "v3")] for t in mesh.iterfind(".//{*}triangle")
+            ]
             corners.append(np.array(points, dtype=np.float64).reshape(-1, 3))
             facets.append(np.array(triangles, dtype=np.int64).reshape(-1, 3) + first)
             first += len(points)

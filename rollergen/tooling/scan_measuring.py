@@ -12,7 +12,7 @@ from rollergen.shape.section import Section
 from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, placed_points
 from rollergen.tooling.part_features import Reading
-from rollergen.tooling.scan import Scan, every_nth
+from rollergen.tooling.scan import Scan, every_nth, spacing_of
 from rollergen.tooling.scan_form import (
     EDGE,
     LEAST_ON_SURFACE,
@@ -114,8 +114,10 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     ends = _ends(q, kind, belongs, surfaces, shrunk)
     clear = belongs & clear_of_edges(q, kind, ends, surfaces)
     rows = _drawn(kind, clear, scan.weights)
-    fitted = _fitted_surfaces(q, rows, profile, section, surfaces)
+    spacing = spacing_of(scan)
+    fitted = _fitted_surfaces(q, rows, profile, section, surfaces, spacing)
     readings, unseen = _readings(fitted, ends, profile)
+    unseen |= _too_fine(fitted, spacing)
     return Taken(
         readings=readings,
         unseen=unseen,
@@ -146,14 +148,14 @@ def _drawn(kind: Ints, clear: Flags, weights: Floats) -> dict[int, Ints]:
 
 
 def _fitted_surfaces(
-    q: Floats, rows: dict[int, Ints], profile: Profile, section: Section, surfaces: Surfaces
+    q: Floats, rows: dict[int, Ints], profile: Profile, section: Section, surfaces: Surfaces, spacing: float
 ) -> Fitted:
     shape = chamber_shape_of(profile, section)
     seen = CHAMBER in rows and shape is not None
     return Fitted(
-        outer=fit_outer(q[rows[OUTER]], profile) if OUTER in rows else None,
-        bore=fit_bore(q[rows[BORE]], profile) if BORE in rows else None,
-        chambers=fit_chambers(q[rows[CHAMBER]], shape, surfaces.length / 2)
+        outer=fit_outer(q[rows[OUTER]], profile, spacing=spacing) if OUTER in rows else None,
+        bore=fit_bore(q[rows[BORE]], profile, spacing=spacing) if BORE in rows else None,
+        chambers=fit_chambers(q[rows[CHAMBER]], shape, surfaces.length / 2, spacing=spacing)
         if seen and shape is not None
         else None,
         shape=shape,
@@ -170,6 +172,20 @@ def _readings(
     read_chambers(readings, fitted.outer, fitted.bore, fitted.chambers, fitted.shape, profile)
     read_length(readings, unseen, ends)
     return readings, unseen
+
+
+def _too_fine(fitted: Fitted, spacing: float) -> dict[str, str]:
+    """Why a round of a surface that was seen has no reading."""
+    why = f"too small for points {spacing:.2g} mm apart"
+    found: dict[str, str] = {}
+    for m, keys in (
+        (fitted.outer, ("ribs.tip_radius", "ribs.root_radius")),
+        (fitted.bore, ("bore.corner_radius",)),
+        (fitted.chambers, ("chambers.corner_radius",)),
+    ):
+        if m is not None:
+            found |= {key: why for key in keys if key.split(".")[1] not in m.value}
+    return found
 
 
 def _across(q: Floats, rows: dict[int, Ints], surfaces: Surfaces) -> tuple[float, float] | None:

@@ -28,6 +28,7 @@ STEP = 1e-4  # mm or rad: step of the numeric derivatives
 LEAST_SPREAD = 1e-4  # mm
 LEAST_FLANK, MOST_FLANK = -0.1, 1.3  # rad
 ROUNDS = 12
+ARC = 1.4  # rad: what a round goes round, less a little
 CUT = 4.0  # spreads: further off counts ever less
 WIDEST, NARROWS = 4.0, 0.4  # mm at first, then so much of it each round
 
@@ -54,11 +55,12 @@ class Freedom:
     prior: float
 
 
-def fit_outer(points: Floats, profile: Profile, *, loose: float = 1.0) -> Measured:
+def fit_outer(points: Floats, profile: Profile, *, loose: float = 1.0, spacing: float = 0.0) -> Measured:
     """Body, ribs and helix from points (n, 3) on the outer surface, in the part's frame.
 
     Keys: radius, height, tip_width, flank_angle_ahead, flank_angle_behind, tip_radius, root_radius, twist (rad per
-    mm), and place.  ``loose`` widens what each value may be off.
+    mm), and place.  ``loose`` widens what each value may be off.  ``spacing`` of the points (mm): a round too short for
+    them stays as it is, and has no key.
     """
     ribs, half = profile.ribs, profile.body.free_length / 2
     free = {"radius": Freedom(start=profile.body_radius, prior=0.05 * profile.body_radius * loose)}
@@ -71,7 +73,7 @@ def fit_outer(points: Floats, profile: Profile, *, loose: float = 1.0) -> Measur
             "twist": Freedom(start=profile.turn_per_mm, prior=0.1 * abs(profile.turn_per_mm) + 2e-4),
         }
         for key in ("tip_radius", "root_radius"):
-            if getattr(ribs, key) > 0:  # a sharp corner stays sharp
+            if round_is_touched(getattr(ribs, key), spacing):  # a sharp corner stays sharp
                 free[key] = Freedom(start=getattr(ribs, key), prior=(0.5 + 0.3 * getattr(ribs, key)) * loose)
     return _fitted(free, lambda v: look_outer(points, profile, v), points, half, turns=ribs is not None)
 
@@ -135,11 +137,11 @@ def fit_scale(points: Floats, ring: Ring, half: float) -> Measured:
     return _fitted(free, off, points, half, turns=True)
 
 
-def fit_bore(points: Floats, profile: Profile, *, loose: float = 1.0) -> Measured:
+def fit_bore(points: Floats, profile: Profile, *, loose: float = 1.0, spacing: float = 0.0) -> Measured:
     """Bore from points on it: width, corner_radius, key_width, key_depth as its kind has them, and place."""
     bore, half = profile.bore, profile.body.free_length / 2
     free = {"width": Freedom(start=bore.width, prior=(0.5 + 0.03 * bore.width) * loose)}
-    if bore.section != "round" and bore.corner_radius > 0:
+    if bore.section != "round" and round_is_touched(bore.corner_radius, spacing):
         free["corner_radius"] = Freedom(
             start=bore.corner_radius, prior=(0.5 + 0.3 * bore.corner_radius) * loose
         )
@@ -180,7 +182,9 @@ class ChamberShape:
     corner_radius: float
 
 
-def fit_chambers(points: Floats, shape: ChamberShape, half: float, *, loose: float = 1.0) -> Measured:
+def fit_chambers(
+    points: Floats, shape: ChamberShape, half: float, *, loose: float = 1.0, spacing: float = 0.0
+) -> Measured:
     """Chambers from points on their walls, all taken as alike: outer, inner, web, corner_radius, and place.
 
     Round chambers have outer and inner only (their web follows).
@@ -191,7 +195,7 @@ def fit_chambers(points: Floats, shape: ChamberShape, half: float, *, loose: flo
     }
     if shape.section == "sector":
         free["web"] = Freedom(start=shape.web, prior=(0.5 + 0.2 * shape.web) * loose)
-        if shape.corner_radius > 0:
+        if round_is_touched(shape.corner_radius, spacing):
             free["corner_radius"] = Freedom(
                 start=shape.corner_radius, prior=(0.5 + 0.3 * shape.corner_radius) * loose
             )
@@ -233,6 +237,11 @@ def ring_of_chambers(shape: ChamberShape) -> Ring | None:
     if min(shape.web, shape.inner) <= 0 or shape.corner_radius < 0 or not sector.fits():
         return None
     return hole_ring(sector_outline(sector), count=shape.count, start=middle)
+
+
+def round_is_touched(radius: float, spacing: float) -> bool:
+    """Whether a round has points of its own; about 90 deg of it are taken."""
+    return radius > 0 and ARC * radius > spacing
 
 
 def _placed(points: Floats, v: Mapping[str, float], half: float) -> Floats:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from rollergen.errors import ProfileError
@@ -37,6 +37,9 @@ web = "7 mm"
 hub_wall = "7 mm"
 corner_radius = "3 mm"
 """
+
+
+NO_SHRINK = (Phase.explicit, Phase.reuse, Phase.generate)  # shrinking a mesh takes minutes
 
 
 def made(*, ribs: str = RIBS, chambers: str = CHAMBERS, bore: str = "36 mm", body: str = "112 mm") -> Section:
@@ -280,7 +283,9 @@ def test_inside_agrees_with_the_exact_distance() -> None:
     assert len(inside(polygon, np.zeros((0, 2)))) == 0
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
+@settings(
+    max_examples=8, deadline=None, phases=NO_SHRINK, suppress_health_check=[HealthCheck.filter_too_much]
+)
 @given(
     count=st.integers(2, 9), height=st.floats(1.0, 9.0), tip=st.floats(4.0, 12.0), flank=st.floats(0.0, 25.0),
     radius=st.floats(0.0, 3.0), chambers=st.integers(2, 9), wall=st.floats(1.5, 12.0), web=st.floats(2.0, 9.0),
@@ -300,6 +305,11 @@ def test_random_ribbed_sections(
     except ProfileError:
         assume(False)
     foamed = (1, chambers) if foam else ()
-    mesh = mesh_section(section, size=size, foamed=foamed)
+    try:
+        mesh = mesh_section(section, size=size, foamed=foamed)
+    except ProfileError as refused:
+        # a rounding of hundredths of a millimetre asks for triangles as small
+        assert "nodes would be needed" in str(refused) and min(radius, corner) < 0.1
+        return
     assert_whole(mesh, section, foamed)
     assert across(mesh) >= 2 and quality_of(mesh).min() > 0.01

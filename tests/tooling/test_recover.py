@@ -41,7 +41,13 @@ def number(found: Found, key: str) -> float:
     return value
 
 
-@pytest.mark.parametrize("name", ["", "beet-flooded", "celeriac-transfer", "plain-sleeve"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "beet-flooded",
+        *(pytest.param(n, marks=pytest.mark.slow) for n in ("", "celeriac-transfer", "plain-sleeve")),
+    ],
+)
 def test_shipped_segments_come_back(name: str) -> None:
     """Counts and kinds exactly; lengths to 0.05 mm, rounds to 0.15 mm, angles to 1 deg, pitch to 1 mm."""
     profile, found = scanned(name)[0], found_in(name)
@@ -107,6 +113,7 @@ def test_the_file_reads_back_to_the_same_section(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.slow
 def test_without_a_compound_the_file_asks_for_it(tmp_path: Path) -> None:
     _, points, facets, _ = scanned("")
     got = recover_profile(written(tmp_path, points, facets), name="two words", unit=None, compound=None)
@@ -116,6 +123,7 @@ def test_without_a_compound_the_file_asks_for_it(tmp_path: Path) -> None:
         profile_from_text(got.text)
 
 
+@pytest.mark.slow
 def test_half_a_segment_still_counts_its_ribs() -> None:
     _, points, facets, plain = scanned("")
     half, kept = only(points, facets, plain[:, 0] > -10)
