@@ -86,7 +86,7 @@ def readings_of(hand: Iterable[HandReading], asked: Mapping[str, Asked]) -> dict
         error = max(each.step / ROUNDED, 0.0 if each.spread is None else each.spread / sqrt(n))
         low, high = each.least, each.greatest
         worst = low if abs(low - nominal) > abs(high - nominal) else high
-        found[each.key] = Reading(value=each.mean, error=error, points=n, worst=worst)
+        found[each.key] = Reading(value=each.mean, error=error, points=n, worst=worst, by_hand=True)
     return found
 
 

@@ -67,7 +67,8 @@ def lay(scan: Scan, profile: Profile, section: Section, *, unit: str | None = No
             break
     if best is None:
         raise UsageError(
-            "the scan shows no axis: too few of its points lie on smooth surfaces; scan finer, or smooth it less"
+            "the scan shows no axis: too few of its points lie on smooth surfaces that run along one; scan more of the "
+            "outside, or finer"
         )
     _, name, sized, fits = best
     fit, hand = _handed(fits)

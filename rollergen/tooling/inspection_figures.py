@@ -17,7 +17,12 @@ def _figure(
 _COUNT = "a count"
 _SCAN = "the scan file"
 FIGURES = (
-    _figure("number", "a recovered value (mm, deg for angles, 1 for counts, as unit says)", "fit to the points", "mm"),
+    _figure(
+        "number",
+        "a recovered value (mm, deg for angles, 1 for counts, as unit says)",
+        "fit to the points",
+        "mm",
+    ),
     _figure(
         "nominal",
         "what the profile asks of a feature (mm or deg, as unit says)",

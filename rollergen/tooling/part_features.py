@@ -28,12 +28,16 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """One measured feature in its unit: value, standard error, number of points or readings, what it rests on."""
+    """One measured feature in its unit: value, standard error, number of points or readings.
+
+    ``worst``: the one place (a rib, a reading by hand) furthest from nominal, which must hold too.
+    """
 
     value: float
     error: float
     points: int
     worst: float | None = None
+    by_hand: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +147,7 @@ def judged(
 
 def _judged(key: str, asked: Asked, reading: Reading | None, tolerance: float, why: str) -> Feature:
     # readings by hand are judged one by one, whatever their mean is worth
-    if reading is not None and reading.worst is None and not reading.error <= UNSURE * tolerance:
+    if reading is not None and not reading.by_hand and not reading.error <= UNSURE * tolerance:
         why = (
             f"seen too little of: the standard error is {reading.error:.3g} {asked.unit}, a quarter of the tolerance "
             f"is {UNSURE * tolerance:.3g} {asked.unit}"
@@ -163,7 +167,7 @@ def _judged(key: str, asked: Asked, reading: Reading | None, tolerance: float, w
         key=key, unit=asked.unit, nominal=asked.nominal, measured=reading.value, deviation=off,
         standard_error=reading.error, tolerance=tolerance, points=reading.points, verdict="pass" if held else "fail",
         sure=abs(max(abs(off), abs(worst)) - tolerance) > 2 * reading.error,
-        why="" if held or abs(off) > tolerance else f"one reading is {worst:+.3g} {asked.unit} off",
+        why="" if held or abs(off) > tolerance else f"one of them is {worst:+.3g} {asked.unit} off",
     )  # fmt: skip
 
 

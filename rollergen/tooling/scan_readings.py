@@ -100,7 +100,9 @@ def read_chambers(
         )
     hub = None if bore is None else hub_wall_of(made, bore_outline(bore_profile(profile, bore.value).bore))
     if hub is not None and bore is not None:
-        error = hypot(bore.error["width"] / 2, bore.error.get("corner_radius", 0.0) * 0.42, m.error["inner"])
+        # (sqrt 2 - 1) of a change of the corner's round goes into the hub wall; one that is not seen may be 10 % off
+        corner = bore.error.get("corner_radius", 0.1 * profile.bore.corner_radius)
+        error = hypot(bore.error["width"] / 2, 0.42 * corner, m.error["inner"])
         readings["chambers.hub_wall"] = Reading(value=hub, error=error, points=m.points)
 
 
