@@ -19,7 +19,7 @@ PLAIN = frozenset(
     " bond soils soil bridging heat slots curves at stopped presser modulus_source words point_load_words"
     " bodies core_pull_reason demould fit fits material nominal_end note part parts release role shrinkage_source way"
     " orientation warnings printable give along dimension end features file forms hand hand_readings key"
-    " next_pour offsets rests_on scan scan_unit scan_unit_from seen surface unit".split()
+    " next_pour offsets rests_on asked_for confidence text values scan scan_unit scan_unit_from seen surface unit".split()
 )
 
 

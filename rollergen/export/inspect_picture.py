@@ -12,7 +12,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-STEPS = (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0)  # mm from colour to colour
+STEPS = (
+    0.005,
+    0.01,
+    0.02,
+    0.03,
+    0.05,
+    0.1,
+    0.15,
+    0.2,
+    0.25,
+    0.3,
+    0.4,
+    0.5,
+    0.6,
+    0.8,
+    1.0,
+)  # mm from colour to colour
 EACH_SIDE = 5  # colours on either side of zero
 BEYOND = 1.6  # tolerances: bars are cut off there
 MARKS = {"pass": "o", "fail": "X", "not seen": "", "no limit": "d"}
@@ -72,7 +88,9 @@ def _draw_map(figure: Any, axes: Any, angle: Floats, z: Floats, deviation: Float
     axes.set_xlim(0, 360)
     axes.set_xticks(range(0, 361, 45))
     axes.set_ylim(0, float(z[-1] + z[0]))
-    axes.set_title("outer surface: measured less nominal; hatched: not seen", fontsize=9)
+    axes.set_title(
+        "outer surface: measured less nominal, lines dashed below zero; hatched: not seen", fontsize=9
+    )
     if len(seen) == 0:
         return
     most = float(np.percentile(np.abs(seen), 99))
@@ -84,7 +102,7 @@ def _draw_map(figure: Any, axes: Any, angle: Floats, z: Floats, deviation: Float
         around, z, _closed(_spread_over(deviation, 1)), levels=levels, cmap="PuOr", extend="both"
     )
     lines = axes.contour(
-        around, z, _closed(_spread_over(deviation, 2)), levels=levels[1:-1:2], colors="black",
+        around, z, _closed(_spread_over(deviation, 2)), levels=levels[1:-1], colors="black",
         linewidths=0.5, negative_linestyles="dashed",
     )  # fmt: skip
     axes.clabel(lines, fmt="%g", fontsize=6)

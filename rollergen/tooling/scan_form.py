@@ -24,6 +24,7 @@ from rollergen.tooling.scan_surfaces import (
 from rollergen.tooling.section_fit import Measured
 
 LEAST_ON_SURFACE = 80
+LEAST_ON_RIB = 25
 EDGE = 0.6  # mm beside a chamfer or an edge that no feature is read from
 CELLS = 48, 24  # round and along: how finely it is told what share of a surface was seen
 
@@ -128,20 +129,20 @@ def _form(place: str, off: Floats) -> Form | None:
 def rib_heights_of(
     plain: Look, outer: Flags, profile: Profile, surfaces: Surfaces
 ) -> tuple[float | None, ...]:
-    """Each rib's own height: its tip land over the body, as both deviate."""
+    """Each rib's own height: its tip land over the groove floors on either side of it, as both deviate."""
     if profile.ribs is None:
         return ()
     names = np.array(surfaces.outer.features)[plain.edge.clip(0, len(surfaces.outer.features) - 1)]
     body = outer & (names == "body")
-    if body.sum() < LEAST_ON_SURFACE:
-        return (None,) * profile.ribs.count
-    floor = float(np.median(plain.deviation[body]))
     heights: list[float | None] = []
     for rib in range(profile.ribs.count):
         tip = outer & (names == "tip") & (plain.number == rib)
-        heights.append(
-            profile.ribs.height + float(np.median(plain.deviation[tip])) - floor if tip.sum() >= 15 else None
-        )
+        floor = body & (plain.number == rib)
+        if min(tip.sum(), floor.sum()) < LEAST_ON_RIB:
+            heights.append(None)
+            continue
+        step = float(np.median(plain.deviation[tip]) - np.median(plain.deviation[floor]))
+        heights.append(profile.ribs.height + step)
     return tuple(heights)
 
 

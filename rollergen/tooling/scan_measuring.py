@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -118,6 +118,8 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     fitted = _fitted_surfaces(q, rows, profile, section, surfaces, spacing)
     readings, unseen = _readings(fitted, ends, profile)
     unseen |= _too_fine(fitted, spacing)
+    heights = rib_heights_of(plain, clear & (kind == OUTER), profile, surfaces)
+    _hold_every_rib(readings, heights, profile)
     return Taken(
         readings=readings,
         unseen=unseen,
@@ -127,7 +129,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         seen=seen_of(q, kind, belongs, surfaces),
         forms=forms_of(kind, plain, clear, belongs, surfaces),
         offsets=offsets_of(fitted.outer, fitted.bore, fitted.chambers, surfaces.length),
-        rib_heights=rib_heights_of(plain, clear & (kind == OUTER), profile, surfaces),
+        rib_heights=heights,
         end_tilt_mm=(tilt_of(ends[0], profile), tilt_of(ends[1], profile)),
         noise_mm=fit.spread,
         stray=_stray(q, kind, scan.weights, profile, surfaces, ends, fitted),
@@ -172,6 +174,18 @@ def _readings(
     read_chambers(readings, fitted.outer, fitted.bore, fitted.chambers, fitted.shape, profile)
     read_length(readings, unseen, ends)
     return readings, unseen
+
+
+def _hold_every_rib(
+    readings: dict[str, Reading], heights: tuple[float | None, ...], profile: Profile
+) -> None:
+    """The height of the ribs is held by the one furthest off too, not by their mean alone."""
+    seen = [height for height in heights if height is not None]
+    if profile.ribs is None or not seen or "ribs.height" not in readings:
+        return
+    nominal = profile.ribs.height
+    worst = max(seen, key=lambda height: abs(height - nominal))
+    readings["ribs.height"] = replace(readings["ribs.height"], worst=worst)
 
 
 def _too_fine(fitted: Fitted, spacing: float) -> dict[str, str]:

@@ -184,6 +184,24 @@ def test_a_table_under_the_part_is_no_part_of_it() -> None:
 
 
 @pytest.mark.slow
+def test_one_low_rib_fails_though_the_mean_holds() -> None:
+    """Rib 2 lower by 0.5 mm: the mean of five is off by 0.1 mm, inside 0.3; the rib itself is not."""
+    points, facets = part_mesh(PROFILE, spacing=SPACING, chambers=False)
+    turned = np.arctan2(points[:, 1], points[:, 0]) - PROFILE.turn_per_mm * points[:, 2]
+    near = np.abs(np.angle(np.exp(1j * (turned - tau / 5)))) < 0.2
+    r = np.hypot(points[:, 0], points[:, 1])
+    low = np.where(near & (r > 66), 1 - 0.5 / np.maximum(r, 1.0), 1.0)[:, None]
+    part = noisy(points * np.column_stack([low, low, np.ones(len(r))]), facets, NOISE, 5)
+    _, taken, features = inspected(scan_of_mesh(part, facets))
+    heights = [height for height in taken.rib_heights if height is not None]
+    assert sorted(heights)[0] == pytest.approx(8.5, abs=0.05) and sorted(heights)[1] == pytest.approx(
+        9.0, abs=0.05
+    )
+    height = features["ribs.height"]
+    assert height.verdict == "fail" and "one of them is -0.5" in height.why
+
+
+@pytest.mark.slow
 def test_a_bore_off_centre_shows_as_its_offset() -> None:
     points, facets, plain = shrunk()
     off = points + np.where(np.hypot(plain[:, 0], plain[:, 1]) < 27, 1.0, 0.0)[:, None] * [0.4, 0.0, 0.0]

@@ -44,8 +44,8 @@ def number(found: Found, key: str) -> float:
 @pytest.mark.parametrize(
     "name",
     [
-        "beet-flooded",
-        *(pytest.param(n, marks=pytest.mark.slow) for n in ("", "celeriac-transfer", "plain-sleeve")),
+        pytest.param(n, marks=pytest.mark.slow)
+        for n in ("", "beet-flooded", "celeriac-transfer", "plain-sleeve")
     ],
 )
 def test_shipped_segments_come_back(name: str) -> None:
