@@ -6,6 +6,7 @@ expression per kind of edge.  Nothing here knows about rollers, ribs or mates.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from math import atan2, cos, hypot, pi, sin
 
@@ -102,6 +103,16 @@ def edge_table(outline: Outline) -> EdgeTable:
 def kept(table: EdgeTable, rows: Flags | Ints) -> EdgeTable:
     """The same table with only some of its edges (those a caller knows can be nearest)."""
     return EdgeTable(**{f.name: getattr(table, f.name)[rows] for f in fields(EdgeTable)})
+
+
+def joined(tables: Sequence[EdgeTable]) -> EdgeTable:
+    """The loops of one face in one table: outer loop as it is, holes travelled backwards.
+
+    ``signed_distance`` to it is that to the face's edge, negative on the face.
+    """
+    return EdgeTable(
+        **{f.name: np.concatenate([getattr(t, f.name) for t in tables]) for f in fields(EdgeTable)}
+    )
 
 
 def signed_distance(outline: Outline | EdgeTable, points: Floats) -> Floats:

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rollergen.shape.distance import signed_distance
+from rollergen.shape.distance import EdgeTable, boundary_points, edge_table, signed_distance
 from rollergen.shape.offset import inward
-from rollergen.shape.outline import Arc, Edge, Line, Outline, turned
+from rollergen.shape.outline import Arc, Edge, Floats, Line, Outline, turned
 from rollergen.shape.part import Cap, Part
 from rollergen.shape.properties import reach_between
+
+ROW = 2.0  # mm between the points of a loop that are tried before the exact distance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,15 +62,28 @@ def _cap_pairs(part: Part, number: int, cap: Cap, least: float) -> list[TooNear]
     loops = [Outline(backwards(end_outline(part, cap.outer).edges))]
     loops += [end_outline(part, hole) for hole in cap.holes]
     names = [cap.outer[0], *(hole[0] for hole in cap.holes)]
+    tables = [edge_table(loop) for loop in loops]
+    rows = [boundary_points(loop, ROW) for loop in loops]
     found = []
-    for i, j in _doubtful(loops, least):
+    for i, j in _doubtful(loops, tables, least):
+        if _plainly_apart(tables[i], tables[j], rows[i], rows[j], least):
+            continue
         left = clearance(loops[i], loops[j])
         if left < least:
             found.append(TooNear(cap=number, one=names[j], other=names[i], left=left))
     return found
 
 
-def _doubtful(loops: Sequence[Outline], least: float) -> list[tuple[int, int]]:
+def _plainly_apart(a: EdgeTable, b: EdgeTable, row_a: Floats, row_b: Floats, least: float) -> bool:
+    """Whether a row of points on ``b`` already shows ``least`` mm between the loops, neither inside the other.
+
+    Distance changes by no more than one moves, so no point of ``b`` is nearer than its row less half a step.
+    """
+    far = float(signed_distance(a, row_b).min()) - ROW / 2 >= least
+    return far and float(signed_distance(b, row_a[:1])[0]) > 0
+
+
+def _doubtful(loops: Sequence[Outline], tables: Sequence[EdgeTable], least: float) -> list[tuple[int, int]]:
     """Pairs (i < j) that circles round the loops do not already keep apart; loop 0 lies round all the others."""
     middle = np.array([_middle(loop) for loop in loops])
     reach = np.array([_reach(loop, at) for loop, at in zip(loops, middle.tolist(), strict=True)])
@@ -80,7 +95,7 @@ def _doubtful(loops: Sequence[Outline], least: float) -> list[tuple[int, int]]:
         near = near[near > i]
         if len(near):
             # the loop itself against the others' circles
-            left = signed_distance(loops[i], middle[near]) - reach[near]
+            left = signed_distance(tables[i], middle[near]) - reach[near]
             pairs += [(i, j) for j in near[left < least].tolist()]
     return pairs
 

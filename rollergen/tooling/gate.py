@@ -12,9 +12,10 @@ from math import atan2, cos, hypot, pi, sin, tau
 import numpy as np
 
 from rollergen.errors import Complaint, ProfileError
-from rollergen.shape.distance import EdgeTable, edge_table, signed_distance
+from rollergen.shape.distance import EdgeTable, edge_table, joined, signed_distance
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Floats, Outline, Point, circle, turned
+from rollergen.shape.part_holes import backwards
 from rollergen.tooling.cavity import Cavity
 
 EDGE = 1.0  # mm of rubber face kept between a gate's edge and the next edge
@@ -50,12 +51,12 @@ def gate_of(cavity: Cavity, vents: Sequence[Opening], *, diameter: float | None,
 
     Raises ProfileError, with the diameter that works, when it would cut a chamber, the bore or the outer curve.
     """
-    tables = [edge_table(outline) for outline in _flat(cavity)]
+    outer, holes = top_face(cavity)
     if at is None:
-        air = [edge_table(circle(vent.diameter / 2, "vent", centre=vent.at)) for vent in vents]
-        place, free = widest([*tables, *air], cavity.tip_radius)
+        air = [circle(vent.diameter / 2, "vent", centre=vent.at) for vent in vents]
+        place, free = widest(face_table(outer, [*holes, *air]), cavity.tip_radius)
     else:
-        place, free = at, float(_free(tables, np.array([at]))[0])
+        place, free = at, float(_free(face_table(outer, holes), np.array([at]))[0])
     most = 2 * (free - EDGE)
     wanted = min(LARGEST_GATE, most) if diameter is None else diameter
     if wanted > most + 1e-9 or wanted < SMALLEST_GATE:
@@ -75,8 +76,7 @@ def gate_of(cavity: Cavity, vents: Sequence[Opening], *, diameter: float | None,
 
 def vents_of(cavity: Cavity, *, diameter: float) -> tuple[Opening, ...]:
     """One vent at the top end of every rib, as near to the tip as the face allows; four round a plain sleeve."""
-    outlines = _flat(cavity)
-    tables = [edge_table(outline) for outline in outlines]
+    face = face_table(*top_face(cavity))
     angles = [angle + cavity.twist for angle in cavity.rib_angles]
     if not angles:
         angles = [pi / 4 + tau * number / PLAIN_VENTS for number in range(PLAIN_VENTS)]
@@ -84,7 +84,7 @@ def vents_of(cavity: Cavity, *, diameter: float) -> tuple[Opening, ...]:
     vents, need = [], diameter / 2 + VENT_EDGE
     for angle in angles:
         way = np.array([cos(angle), sin(angle)])
-        free = _free(tables, reach[:, None] * way)
+        free = _free(face, reach[:, None] * way)
         fits = np.flatnonzero(free >= need)
         if not len(fits):
             raise ProfileError(
@@ -103,20 +103,17 @@ def vents_of(cavity: Cavity, *, diameter: float) -> tuple[Opening, ...]:
     return tuple(vents)
 
 
-def _flat(cavity: Cavity) -> tuple[Outline, ...]:
-    outer, holes = top_face(cavity)
-    return (outer, *holes)
+def face_table(outer: Outline, holes: Sequence[Outline]) -> EdgeTable:
+    """Every edge of a flat face in one table: ``signed_distance`` to it is negative on the rubber."""
+    return joined([edge_table(outer), *(edge_table(Outline(backwards(hole.edges))) for hole in holes)])
 
 
-def _free(tables: Sequence[EdgeTable], points: Floats) -> Floats:
+def _free(face: EdgeTable, points: Floats) -> Floats:
     """Distance of points (n, 2) to the nearest edge of the face, negative off the rubber."""
-    free: Floats = -signed_distance(tables[0], points)
-    for hole in tables[1:]:
-        free = np.minimum(free, signed_distance(hole, points))
-    return free
+    return -signed_distance(face, points)
 
 
-def widest(tables: Sequence[EdgeTable], reach: float) -> tuple[Point, float]:
+def widest(face: EdgeTable, reach: float) -> tuple[Point, float]:
     """Centre and radius (mm) of the largest circle of rubber; of equal ones the first counter-clockwise from +x.
 
     Exact distances on a grid, its best places refined until the step is under a nanometre.
@@ -124,16 +121,16 @@ def widest(tables: Sequence[EdgeTable], reach: float) -> tuple[Point, float]:
     line = np.linspace(-reach, reach, 2 * GRID + 1)
     x, y = np.meshgrid(line, line)
     points = np.stack([x.ravel(), y.ravel()], axis=1)
-    free = _free(tables, points)
+    free = _free(face, points)
     best = points[np.argsort(-free, kind="stable")[:SEEDS]]
     step = reach / GRID
     star = np.array([(i, j) for i in range(-2, 3) for j in range(-2, 3)]) / 2
     for _ in range(HALVINGS):
         around = best[:, None] + step * star
-        free = _free(tables, around.reshape(-1, 2)).reshape(len(best), -1)
+        free = _free(face, around.reshape(-1, 2)).reshape(len(best), -1)
         best = around[np.arange(len(best)), free.argmax(axis=1)]
         step *= 0.5
-    free = _free(tables, best)
+    free = _free(face, best)
     equal = best[free >= free.max() - 1e-6]
     angle = [round(atan2(py, px), 6) % tau for px, py in equal.tolist()]
     px, py = equal[min(range(len(equal)), key=lambda i: (angle[i], -hypot(*equal[i].tolist())))].tolist()
