@@ -22,6 +22,7 @@ EDGE = 1.0  # mm of rubber face kept between a gate's edge and the next edge
 VENT_EDGE = 0.4
 LARGEST_GATE, SMALLEST_GATE = 12.0, 3.0  # mm, common practice, no source
 GRID, SEEDS, HALVINGS = 45, 12, 30
+PARENT = (np.arange(2 * GRID + 1) + 1) // 3  # the third grid line nearest to each
 PLAIN_VENTS = 4  # of a segment without ribs
 
 
@@ -80,10 +81,11 @@ def vents_of(cavity: Cavity, *, diameter: float) -> tuple[Opening, ...]:
     angles = [angle + cavity.twist for angle in cavity.rib_angles]
     if not angles:
         angles = [pi / 4 + tau * number / PLAIN_VENTS for number in range(PLAIN_VENTS)]
-    reach = np.linspace(0.3, 1.0, 1401) * cavity.tip_radius
+    whole = np.linspace(0.3, 1.0, 1401) * cavity.tip_radius
     vents, need = [], diameter / 2 + VENT_EDGE
     for angle in angles:
         way = np.array([cos(angle), sin(angle)])
+        reach = _hopeful(face, whole, way, need)
         free = _free(face, reach[:, None] * way)
         fits = np.flatnonzero(free >= need)
         if not len(fits):
@@ -103,6 +105,17 @@ def vents_of(cavity: Cavity, *, diameter: float) -> tuple[Opening, ...]:
     return tuple(vents)
 
 
+def _hopeful(face: EdgeTable, reach: Floats, way: Floats, need: float) -> Floats:
+    """Those of the evenly spaced ``reach`` that can be as free as ``need`` or are the freest, told from every tenth.
+
+    Room changes by no more than one moves.
+    """
+    coarse = _free(face, reach[::10, None] * way)
+    stride = 5.001 * float(reach[1] - reach[0])
+    hopeful = coarse + stride >= min(need, float(coarse.max()))
+    return reach[hopeful[(np.arange(len(reach)) + 5) // 10]]
+
+
 def face_table(outer: Outline, holes: Sequence[Outline]) -> EdgeTable:
     """Every edge of a flat face in one table: ``signed_distance`` to it is negative on the rubber."""
     return joined([edge_table(outer), *(edge_table(Outline(backwards(hole.edges))) for hole in holes)])
@@ -120,10 +133,13 @@ def widest(face: EdgeTable, reach: float) -> tuple[Point, float]:
     """
     line = np.linspace(-reach, reach, 2 * GRID + 1)
     x, y = np.meshgrid(line, line)
-    points = np.stack([x.ravel(), y.ravel()], axis=1)
-    free = _free(face, points)
-    best = points[np.argsort(-free, kind="stable")[:SEEDS]]
     step = reach / GRID
+    # every third point first: no point is freer than its neighbour by more than the way between them
+    free = _free(face, np.stack([x[::3, ::3].ravel(), y[::3, ::3].ravel()], axis=1))
+    hopeful = (free + 1.5 * step >= np.sort(free)[-SEEDS]).reshape(2 * (GRID // 3) + 1, -1)
+    near = hopeful[np.ix_(PARENT, PARENT)]
+    points = np.stack([x[near], y[near]], axis=1)
+    best = points[np.argsort(-_free(face, points), kind="stable")[:SEEDS]]
     star = np.array([(i, j) for i in range(-2, 3) for j in range(-2, 3)]) / 2
     for _ in range(HALVINGS):
         around = best[:, None] + step * star
