@@ -17,7 +17,8 @@ PLAIN = frozenset(
     " fitted mass inertia descending rising driving_flank duty grip items keep notes place plenty crumb points report"
     " row rows second_would_win shed side sides taken weights count"
     " bond soils soil bridging heat slots curves at stopped presser modulus_source words point_load_words"
-    " bodies core_pull_reason demould fit fits material nominal_end note part parts release role shrinkage_source way"
+    " a b near interference bodies core_pull_reason demould fit fits material nominal_end note part parts release role"
+    " shrinkage_source way"
     " orientation warnings printable give along dimension end features file forms hand hand_readings key"
     " next_pour offsets rests_on asked_for confidence text values scan scan_unit scan_unit_from seen surface unit".split()
 )

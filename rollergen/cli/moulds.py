@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import AsJson, ProfileFile, answer, form_of, parsed
+from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, ProfileFile, answer, form_of, parsed
 from rollergen.cli.duty_asking import Picture, drawn_from_file
 from rollergen.cli.showing import finite, json_text, print_cautions, print_json, print_rows
 from rollergen.errors import UsageError
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from rollergen.answer.report import Drawn
     from rollergen.cli.mould_files import Made
     from rollergen.shape.outline import Point
+    from rollergen.tooling.mould_meeting import Meetings
     from rollergen.tooling.mould_numbers import MouldReport
     from rollergen.tooling.mould_tool import Tool
     from rollergen.tooling.shrinkage import Metal
@@ -104,6 +105,10 @@ def mould(
     flex: Annotated[
         bool, typer.Option("--flex", help="Press the drafted part at both ends of its chambers too.")
     ] = False,
+    interference: Annotated[
+        bool,
+        typer.Option("--interference", help="Hold every two bodies of the closed mould against one another."),
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """A casting mould: shrinkage, release, parts as exact solids, numbers."""
@@ -142,13 +147,18 @@ def mould(
             from rollergen.answer.drafted_flex import drafted_give
 
             gives = drafted_give(drawn, found.mould.cavity, share)
-        page, files = _files(drawn, found, gives, picture, undercut, out)
+        met = None
+        if interference:
+            from rollergen.tooling.mould_meeting import meetings
+
+            met = meetings(found.mould)
+        page, files = _files(drawn, found, gives, met, picture, undercut, out)
         _write(files)
         if as_json:
             print_json(page)
         else:
-            _tell(drawn, found, gives, [path for path, _ in files])
-        return 0
+            _tell(drawn, found, gives, met, [path for path, _ in files])
+        return LIMIT_NOT_MET if met is not None and met.shared else 0
 
     answer(work, as_json=as_json)
 
@@ -234,6 +244,7 @@ def _files(
     drawn: Drawn,
     found: MouldAnswer,
     gives: Sequence[GiveOfPlace],
+    met: Meetings | None,
     picture: Path | None,
     undercut: Path | None,
     out: Path | None,
@@ -265,6 +276,7 @@ def _files(
             **asdict(found.report),
             "release": asdict(found.release),
             "give": [asdict(one) for one in gives],
+            "interference": None if met is None else asdict(met),
             "files": entries,
         }
     )
@@ -280,7 +292,13 @@ def _write(files: list[tuple[Path, bytes]]) -> None:
         write_aside(path, data)
 
 
-def _tell(drawn: Drawn, found: MouldAnswer, gives: Sequence[GiveOfPlace], paths: list[Path]) -> None:
+def _tell(
+    drawn: Drawn,
+    found: MouldAnswer,
+    gives: Sequence[GiveOfPlace],
+    met: Meetings | None,
+    paths: list[Path],
+) -> None:
     r = found.report
     print_rows(
         f"{drawn.profile.name}: mould, {found.way}",
@@ -297,12 +315,25 @@ def _tell(drawn: Drawn, found: MouldAnswer, gives: Sequence[GiveOfPlace], paths:
                 for ends in [one.stiffness_ends_n_mm2]
             ),
             *_tool_rows(r),
+            *(() if met is None else _met_rows(met)),
             *((f"demould {number}", step) for number, step in enumerate(r.demould, start=1)),
         ],
     )
     print_cautions(r.cautions)
     for path in paths:
         print(f"wrote {path}", file=sys.stderr)
+
+
+def _met_rows(met: Meetings) -> list[tuple[str, str]]:
+    """What shares room, else the closest two that do not touch."""
+    if met.shared:
+        return [(f"{one.a} / {one.b}", f"OVERLAP by {one.overlap_mm:.3f} mm") for one in met.shared]
+    said = f"none shared among {met.pairs} pairs of bodies"
+    apart = [one for one in met.near if one.gap_mm > 0]
+    if apart:
+        least = min(apart, key=lambda one: one.gap_mm)
+        said += f"; the closest that do not touch, {least.a} and {least.b}, are {least.gap_mm:.3f} mm apart"
+    return [("room", said)]
 
 
 def _shrunk_rows(r: MouldReport) -> list[tuple[str, str]]:

@@ -62,11 +62,6 @@ def edge_table(outline: Outline) -> EdgeTable:
     corner_in = [_sum(normal_at(b, 1.0), normal_at(e, 0.0)) for b, e in zip(before, edges, strict=True)]
     corner_out = [_sum(normal_at(e, 1.0), normal_at(a, 0.0)) for e, a in zip(edges, after, strict=True)]
 
-    def middle(e: Line | Arc) -> tuple[float, float]:
-        if isinstance(e, Arc):
-            return e.at(0.5)
-        return ((e.start[0] + e.end[0]) / 2, (e.start[1] + e.end[1]) / 2)
-
     def toward(e: Line | Arc) -> tuple[float, float]:
         if isinstance(e, Line):
             return (0.0, 0.0)
@@ -90,7 +85,7 @@ def edge_table(outline: Outline) -> EdgeTable:
         centre=pairs([e.centre if isinstance(e, Arc) else (0.0, 0.0) for e in edges]),
         radius=column([e.radius if isinstance(e, Arc) else 0.0 for e in edges]),
         side=column([0.0 if isinstance(e, Line) else 1.0 if e.sweep > 0 else -1.0 for e in edges]),
-        middle=pairs([middle(e) for e in edges]),
+        middle=pairs([e.at(0.5) for e in edges]),
         toward=pairs([toward(e) for e in edges]),
         cos_half=column([cos(min(abs(e.sweep) / 2, pi)) if isinstance(e, Arc) else 0.0 for e in edges]),
         reach=column([reach(e) for e in edges]),
@@ -182,17 +177,7 @@ def boundary_points(outline: Outline, spacing: float) -> Floats:
             else hypot(e.end[0] - e.start[0], e.end[1] - e.start[1])
         )
         steps = max(1, int(np.ceil(length / spacing)))
-        for step in range(steps):
-            share = step / steps
-            if isinstance(e, Arc):
-                rows.append(e.at(share))
-            else:
-                rows.append(
-                    (
-                        e.start[0] + share * (e.end[0] - e.start[0]),
-                        e.start[1] + share * (e.end[1] - e.start[1]),
-                    )
-                )
+        rows.extend(e.at(step / steps) for step in range(steps))
     return np.array(rows, dtype=np.float64)
 
 

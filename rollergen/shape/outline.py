@@ -25,6 +25,10 @@ class Line:
     end: Point
     feature: str = ""
 
+    def at(self, share: float) -> Point:
+        (x, y), (to_x, to_y) = self.start, self.end
+        return (x + share * (to_x - x), y + share * (to_y - y))
+
 
 @dataclass(frozen=True, slots=True)
 class Arc:

@@ -8,13 +8,14 @@ checked in tests against an independent polygon library.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan2, cos, hypot, sin, tau
 
 import numpy as np
 
 from rollergen.shape.distance import signed_distance
-from rollergen.shape.outline import Arc, Floats, Line, Outline, Point, normal_at
+from rollergen.shape.outline import Arc, Edge, Floats, Line, Outline, Point, normal_at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,14 +126,14 @@ def least_distance(a: Outline, b: Outline) -> float:
     points are tried on both curves.
     """
     return min(
-        float(np.min(np.abs(signed_distance(b, _facing_points(a, b))))),
-        float(np.min(np.abs(signed_distance(a, _facing_points(b, a))))),
+        float(np.min(np.abs(signed_distance(b, facing_points(a.edges, b.edges))))),
+        float(np.min(np.abs(signed_distance(a, facing_points(b.edges, a.edges))))),
     )
 
 
 def reach_between(a: Outline, b: Outline) -> float:
     """Least signed distance from ``a`` to the curve ``b`` (mm); negative when ``b`` reaches into ``a``."""
-    return float(np.min(signed_distance(a, _facing_points(b, a))))
+    return float(np.min(signed_distance(a, facing_points(b.edges, a.edges))))
 
 
 def greatest_radius(outline: Outline) -> float:
@@ -150,11 +151,14 @@ def _sweeps_over(arc: Arc, angle: float) -> bool:
     return (side * (angle - arc.angle)) % tau <= abs(arc.sweep)
 
 
-def _facing_points(a: Outline, b: Outline) -> Floats:
-    """Corners of ``a`` and the points of its arcs that face arc centres or lines of ``b``, shape (n, 2)."""
-    points = [edge.start for edge in a.edges]
-    for arc in (e for e in a.edges if isinstance(e, Arc)):
-        for other in b.edges:
+def facing_points(a: Sequence[Edge], b: Sequence[Edge]) -> Floats:
+    """Where edges begin in ``a``, and the points of its arcs that face arc centres or lines of ``b``, (n, 2).
+
+    The least distance of two closed chains lies at one of these points, of the one or of the other.
+    """
+    points = [edge.start for edge in a]
+    for arc in (e for e in a if isinstance(e, Arc)):
+        for other in b:
             if isinstance(other, Arc):
                 towards = atan2(other.centre[1] - arc.centre[1], other.centre[0] - arc.centre[0])
             else:

@@ -324,4 +324,29 @@ FIGURES = (
         "bodies that twist by the circle they turn in",
         "mm",
     ),
+    _figure(
+        "pairs",
+        "pairs of bodies of the closed mould held against one another",
+        "n (n - 1) / 2",
+        "count",
+        "pieces between axial planes count as the ring they are cut from",
+        "1",
+    ),
+    _figure(
+        "overlap_mm",
+        "how deep one body of the closed mould lies in another",
+        "deepest point of either skin, or 0.01 mm under it, inside the other, at both ends and the middle of every "
+        "stretch of height",
+        "signed distance to arcs and lines, exact; points every 2 mm and at every corner",
+        "a hook narrower than 2 mm between two such points can hide up to its own width",
+        "mm",
+    ),
+    _figure(
+        "gap_mm",
+        "least distance of two bodies of the closed mould; 0 where they touch",
+        "least distance of chains of arcs and lines, at both ends and the middle of every stretch of height",
+        "signed distance to arcs and lines, exact",
+        "as drawn, cold; across the axis only; pairs more than 1 mm apart are not listed",
+        "mm",
+    ),
 )

@@ -99,7 +99,7 @@ def _crossing(outline: Outline, angle: float) -> tuple[int, float]:
     best: tuple[float, int, float] | None = None
     for number, edge in enumerate(outline.edges):
         for share in _shares(edge, angle):
-            x, y = _at(edge, share)
+            x, y = edge.at(share)
             miss = abs(-x * sin(angle) + y * cos(angle))
             if x * cos(angle) + y * sin(angle) > 0 and (best is None or miss < best[0] - 1e-12):
                 best = (miss, number, share)
@@ -131,15 +131,6 @@ def _shares(edge: Edge, angle: float) -> list[float]:
     return found
 
 
-def _at(edge: Edge, share: float) -> Point:
-    if isinstance(edge, Arc):
-        return edge.at(share)
-    return (
-        edge.start[0] + share * (edge.end[0] - edge.start[0]),
-        edge.start[1] + share * (edge.end[1] - edge.start[1]),
-    )
-
-
 def _between(edge: Edge, start: float, stop: float) -> Edge:
     if isinstance(edge, Arc):
         return Arc(
@@ -149,7 +140,7 @@ def _between(edge: Edge, start: float, stop: float) -> Edge:
             (stop - start) * edge.sweep,
             edge.feature,
         )
-    return Line(_at(edge, start), _at(edge, stop), edge.feature)
+    return Line(edge.at(start), edge.at(stop), edge.feature)
 
 
 def piece_outline(cavity: Cavity, layout: Layout, split: Split, number: int) -> Outline:

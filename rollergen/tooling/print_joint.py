@@ -15,7 +15,7 @@ from rollergen.errors import Complaint, ProfileError
 from rollergen.shape.bore import rounded_polygon
 from rollergen.shape.distance import signed_distance
 from rollergen.shape.offset import inward
-from rollergen.shape.outline import Arc, Edge, Outline, is_circle, turned
+from rollergen.shape.outline import Outline, is_circle, turned
 from rollergen.shape.part_holes import backwards, clearance
 from rollergen.shape.properties import greatest_radius, least_distance
 from rollergen.shape.section import Section
@@ -219,15 +219,8 @@ def _free_radius(section: Section, body_radius: float) -> float:
 def _ledge(bore: Outline, recess: Outline) -> float:
     """Widest place of the flat roof over the recess (mm): the farthest corner of the recess from the bore."""
     shares = np.linspace(0.0, 1.0, 9)
-    points = [_at(edge, float(share)) for edge in recess.edges for share in shares]
+    points = [edge.at(float(share)) for edge in recess.edges for share in shares]
     return float(np.max(signed_distance(bore, np.array(points))))
-
-
-def _at(edge: Edge, share: float) -> tuple[float, float]:
-    if isinstance(edge, Arc):
-        return edge.at(share)
-    a, b = edge.start, edge.end
-    return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
 
 
 def wrong(key: str, message: str) -> ProfileError:

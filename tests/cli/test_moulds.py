@@ -34,7 +34,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict]:
     found = page(
         GENERAL, "--shrinkage", "1.6 %", "--axial-shrinkage", "1.1 %", "--shrinkage-source", "trial casting",
         "--draft", "0.5 deg", "--release", "screw", "--most-twist-shear", "2 %", "--cure-rise", "80 K",
-        "--part-number", "7", "--compound-mark", "PU",
+        "--part-number", "7", "--compound-mark", "PU", "--interference",
         "--out", out, "--picture", out / "apart.png",
     )  # fmt: skip
     return out, found
@@ -53,6 +53,9 @@ def test_the_report_says_shrinkage_numbers_and_order(made: tuple[Path, dict]) ->
     assert {part["part"] for part in found["parts"]} == {
         "cavity_sleeve", "base_plate", "top_plate", "chamber_core_1", "bore_mandrel", "dowel_1", "bolt_1", "cast_segment",
     }  # fmt: skip
+    met = found["interference"]
+    assert met["pairs"] == 136 and len(met["near"]) > 20
+    assert all(one["overlap_mm"] == 0.0 for one in met["near"])
     assert any("screw the sleeve" in step for step in found["demould"])
     assert any("diisocyanates" in caution for caution in found["cautions"])
     words = json.dumps(found).lower()
@@ -206,7 +209,7 @@ def test_every_number_is_explained() -> None:
     from rollergen.answer.explain import PLAIN, figures
     from rollergen.tooling.mould_figures import FIGURES
 
-    found = page(GENERAL, "--shrinkage", "1.4 %", "--cure-rise", "80 K")
+    found = page(GENERAL, "--shrinkage", "1.4 %", "--cure-rise", "80 K", "--interference")
     known = set(figures()) | {figure.key for figure in FIGURES} | PLAIN
     texts = {
         "way", "not_met", "demould", "parts", "fits", "part", "bodies", "role", "material", "note", "fit", "release",
