@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from rollergen.rubber.contact import FOR_FORCE, Skin, skin_of
 from rollergen.rubber.elements import Assembly, forces
-from rollergen.rubber.newton import factorised, first_reach
+from rollergen.rubber.newton import factorised, first_reach, one_thread
 from rollergen.rubber.obstacle import Obstacle
 
 Floats = NDArray[np.float64]
@@ -45,13 +45,14 @@ def small_stiffness(
     near = np.zeros(len(places), dtype=bool)
     for obstacle, reach in zip(obstacles, reaches, strict=True):
         near |= obstacle.gap(places, reach)[0] < (IN_THE_WAY - 1) * travel
-    found = _compliance(assembly, skin, np.flatnonzero(near))
-    return np.array(
-        [
-            _one(found, obstacle, reach, travel, spring)
-            for obstacle, reach in zip(obstacles, reaches, strict=True)
-        ]
-    )
+    with one_thread():
+        found = _compliance(assembly, skin, np.flatnonzero(near))
+        return np.array(
+            [
+                _one(found, obstacle, reach, travel, spring)
+                for obstacle, reach in zip(obstacles, reaches, strict=True)
+            ]
+        )
 
 
 def _compliance(assembly: Assembly, skin: Skin, known: Ints) -> Compliance:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any
 
@@ -107,16 +108,24 @@ def factorised(K: Any) -> Any:
     None for a singular one.
     """
     from scipy.sparse.linalg import splu
+
+    try:
+        return splu(
+            K.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, relax=1, panel_size=20,
+            options={"SymmetricMode": True, "Equil": False},
+        )  # fmt: skip
+    except RuntimeError:  # the only error splu has: a pivot of exactly 0
+        return None
+
+
+def one_thread() -> AbstractContextManager[Any]:
+    """While it holds, dense products take one thread: blocks of these factors are so small that threads only
+    stand in each other's way (a solve of 700 pushes 1.6 s instead of 6 to 15 s on two shared cores)."""
+    import scipy.sparse.linalg  # noqa: F401  its libraries must be there to be held
     from threadpoolctl import threadpool_limits
 
-    with threadpool_limits(1):  # its dense blocks are so small that threads only stand in each other's way
-        try:
-            return splu(
-                K.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, relax=1, panel_size=20,
-                options={"SymmetricMode": True, "Equil": False},
-            )  # fmt: skip
-        except RuntimeError:  # the only error splu has: a pivot of exactly 0
-            return None
+    limits: AbstractContextManager[Any] = threadpool_limits(1)
+    return limits
 
 
 def ways_down(assembly: Assembly, lu: Any) -> int:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from rollergen.rubber.contact import FOR_FORCE
 from rollergen.rubber.elements import Assembly, forces
-from rollergen.rubber.newton import Meeting, Step, first_reach, meeting_of, newton
+from rollergen.rubber.newton import Meeting, Step, first_reach, meeting_of, newton, one_thread
 from rollergen.rubber.obstacle import Obstacle
 from rollergen.rubber.settle import settled
 
@@ -59,7 +59,19 @@ def press(
         travel=0.0, force=0.0, u=np.zeros(assembly.size), pressure=np.zeros(len(meeting.skin.length)),
         least_volume=1.0, rounds=0,
     )  # fmt: skip
-    steps, before, now = [rest], rest, rest
+    with one_thread():
+        return _pressed(meeting, rest, travels, past_collapse=past_collapse, told=told)
+
+
+def _pressed(
+    meeting: Meeting,
+    rest: Step,
+    travels: Sequence[float],
+    *,
+    past_collapse: bool,
+    told: Callable[[float], None] | None,
+) -> Pressed:
+    steps, before, now, obstacle = [rest], rest, rest, meeting.obstacle
     for number, travel in enumerate(travels, start=1):
         found, reason = _reached(meeting, before, now, travel)
         if found is None:
