@@ -24,7 +24,14 @@ Floats = NDArray[np.float64]
 MOST_STRAY = 0.05  # share of what was seen of the part that may fit no feature: burrs, marks, dirt
 DIFFERS = 3.0  # standard errors by which two scales must differ to be told apart
 LEAST_DIFFERENCE = 0.001  # and at least this much
-MAP_ANGLE, MAP_HEIGHT = 144, 60  # cells of the coloured map
+MAPS = (
+    (144, 60),
+    (96, 40),
+    (72, 30),
+    (48, 20),
+    (36, 15),
+)  # cells of the coloured map round and along, finest first
+FULL = 0.995  # share of what the coarsest map shows filled that a finer one must show too
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,23 +160,34 @@ def inspect_readings(drawn: Drawn, path: Path, held: Held) -> Inspection:
 
 
 def deviation_map(taken: Taken, laid: Laid) -> DeviationMap:
-    """The outer surface unrolled into cells, each the mean of the points in it."""
+    """The outer surface unrolled into cells, each the mean of the points in it.
+
+    As fine as the points allow: an empty cell among full ones would look like surface not seen.
+    """
     mine = taken.kind == OUTER
-    length = laid.surfaces.length
-    angle = np.mod(np.degrees(np.arctan2(taken.q[mine, 1], taken.q[mine, 0])), 360.0)
-    column = np.minimum((angle / 360 * MAP_ANGLE).astype(np.int64), MAP_ANGLE - 1)
-    row = np.floor(taken.q[mine, 2] / length * MAP_HEIGHT).astype(np.int64)
-    inside = (row >= 0) & (row < MAP_HEIGHT)
-    cell = (row * MAP_ANGLE + column)[inside]
-    count = np.bincount(cell, minlength=MAP_ANGLE * MAP_HEIGHT)
-    total = np.bincount(cell, taken.deviation[mine][inside], MAP_ANGLE * MAP_HEIGHT)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.where(count > 0, total / count, np.nan)
+    angle = np.mod(np.degrees(np.arctan2(taken.q[mine, 1], taken.q[mine, 0])) / 360.0, 1.0)
+    height = taken.q[mine, 2] / laid.surfaces.length
+    inside = (height >= 0) & (height < 1)
+    places = angle[inside], height[inside], taken.deviation[mine][inside]
+    *finer, coarsest = (_cells(*places, *size) for size in MAPS)
+    most = np.isfinite(coarsest).mean()
+    mean = next((cells for cells in finer if np.isfinite(cells).mean() >= FULL * most), coarsest)
+    rows, columns = mean.shape
     return DeviationMap(
-        angle=(np.arange(MAP_ANGLE) + 0.5) * 360 / MAP_ANGLE,
-        z=(np.arange(MAP_HEIGHT) + 0.5) * length / MAP_HEIGHT,
-        deviation=mean.reshape(MAP_HEIGHT, MAP_ANGLE),
+        angle=(np.arange(columns) + 0.5) * 360 / columns,
+        z=(np.arange(rows) + 0.5) * laid.surfaces.length / rows,
+        deviation=mean,
     )
+
+
+def _cells(turn: Floats, height: Floats, deviation: Floats, columns: int, rows: int) -> Floats:
+    """(rows, columns) mean of the points in each cell, NaN where there are none; places as shares of the whole."""
+    cell = (height * rows).astype(np.int64) * columns + np.minimum(
+        (turn * columns).astype(np.int64), columns - 1
+    )
+    count = np.bincount(cell, minlength=rows * columns)
+    total = np.bincount(cell, deviation, rows * columns)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan).reshape(rows, columns)
 
 
 def _runout(taken: Taken, held: Held) -> Feature:

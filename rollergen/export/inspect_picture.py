@@ -96,13 +96,14 @@ def _draw_map(figure: Any, axes: Any, angle: Floats, z: Floats, deviation: Float
     most = float(np.percentile(np.abs(seen), 99))
     step = next((step for step in STEPS if most <= step * EACH_SIDE), ceil(most / EACH_SIDE))
     levels = [step * n for n in range(-EACH_SIDE, EACH_SIDE + 1)]
-    # one column more on either side, so that the map closes at 0 and 360 deg
+    # one column more on either side, so that the map closes at 0 and 360 deg, and rows at the very ends
     around = np.concatenate([[angle[-1] - 360], angle, [angle[0] + 360]])
+    along = np.concatenate([[0.0], z, [z[-1] + z[0]]])
     painted = axes.contourf(
-        around, z, _closed(_spread_over(deviation, 1)), levels=levels, cmap="PuOr", extend="both"
+        around, along, _closed(_spread_over(deviation, 1)), levels=levels, cmap="PuOr", extend="both"
     )
     lines = axes.contour(
-        around, z, _closed(_spread_over(deviation, 2)), levels=levels[1:-1], colors="black",
+        around, along, _closed(_spread_over(deviation, 2)), levels=levels[1:-1], colors="black",
         linewidths=0.5, negative_linestyles="dashed",
     )  # fmt: skip
     axes.clabel(lines, fmt="%g", fontsize=6)
@@ -112,7 +113,8 @@ def _draw_map(figure: Any, axes: Any, angle: Floats, z: Floats, deviation: Float
 
 
 def _closed(values: Floats) -> Any:
-    return np.ma.masked_invalid(np.column_stack([values[:, -1], values, values[:, 0]]))
+    round_about = np.column_stack([values[:, -1], values, values[:, 0]])
+    return np.ma.masked_invalid(np.concatenate([round_about[:1], round_about, round_about[-1:]]))
 
 
 def _spread_over(values: Floats, cells: int) -> Floats:
