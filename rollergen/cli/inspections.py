@@ -286,7 +286,7 @@ def _recovered(
 ) -> int:
     from rollergen.answer.recovery import confidence_page, recover_profile
     from rollergen.cli.showing import json_text
-    from rollergen.export.files import write_aside
+    from rollergen.export.files import write_together
 
     if scan is None:
         raise UsageError("--recover needs --scan FILE")
@@ -294,8 +294,8 @@ def _recovered(
     found = recover_profile(scan, name=name, unit=unit, compound=compound)
     page = confidence_page(found)
     if out is not None:
-        write_aside(out, found.text.encode())
-        write_aside(out.with_suffix(".confidence.json"), json_text(page).encode())
+        beside = out.with_suffix(".confidence.json")
+        write_together([(out, found.text.encode()), (beside, json_text(page).encode())])
     if as_json:
         print_json(page)
     elif out is None:

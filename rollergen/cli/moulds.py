@@ -153,7 +153,7 @@ def mould(
 
             met = meetings(found.mould)
         page, files = _files(drawn, found, gives, met, picture, undercut, out)
-        _write(files)
+        _write(files, out, drawn.profile.name)
         if as_json:
             print_json(page)
         else:
@@ -285,11 +285,14 @@ def _files(
     return page, files
 
 
-def _write(files: list[tuple[Path, bytes]]) -> None:
-    from rollergen.export.files import write_aside
+def _write(files: list[tuple[Path, bytes]], out: Path | None, name: str) -> None:
+    from rollergen.cli.writing import replace_set
+    from rollergen.export.files import write_together
 
-    for path, data in files:
-        write_aside(path, data)
+    if out is None:
+        write_together(files)
+    else:
+        replace_set(out / f"{name}-mould", f"{name}-mould.report.json", files)
 
 
 def _tell(

@@ -42,7 +42,7 @@ def picture(
     """Shaded segment, exact section, gap map and the stack taken apart."""
 
     def work() -> int:
-        from rollergen.export.files import write_aside
+        from rollergen.export.files import write_together
         from rollergen.export.shading import Eye
 
         sides = _pixels(size)
@@ -53,8 +53,7 @@ def picture(
             (folder / f"{name}.{kind}.{ENDING.get(kind, 'png')}", _page(kind, drawn, eye, sides, pieces))
             for kind in _kinds(show, drawn)
         ]
-        for path, page in made:
-            write_aside(path, page)
+        write_together(made)
         if as_json:
             print_json({"schema": 1, "profile": name, "files": [{"path": str(path)} for path, _ in made]})
         else:

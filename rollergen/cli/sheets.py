@@ -74,7 +74,7 @@ def sheet(
         from rollergen.answer.drawing_stated import Held
         from rollergen.answer.drawing_views import drawing_of
         from rollergen.export.drawing_sheet import Asked, pages_of
-        from rollergen.export.files import write_aside
+        from rollergen.export.files import write_together
         from rollergen.export.sheet_frame import TitleBlock
         from rollergen.spec.units import parse_positive_length
 
@@ -110,8 +110,7 @@ def sheet(
             )  # fmt: skip
             stem = out / names[0] / f"{names[0]}.sheet" if len(names) == 1 else out / "comparison.sheet"
             files += data_files(profiles, stem, asked)
-        for path, data in files:
-            write_aside(path, data)
+        write_together(files)
         _tell(names, told, files, as_json=as_json)
         return 0
 

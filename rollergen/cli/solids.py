@@ -79,7 +79,7 @@ def build(
     def work() -> int:
         from rollergen.cli.building import Order, built, refuse_twins
         from rollergen.cli.progress import progress
-        from rollergen.export.files import write_aside
+        from rollergen.export.files import write_together
         from rollergen.spec.units import parse_positive_length
 
         first = Order(
@@ -108,8 +108,7 @@ def build(
         with progress(len(orders), "build") as step:
             for result in built(orders, jobs=jobs):
                 refuse_twins([*results, result])
-                for path, data in result.files:
-                    write_aside(path, data)
+                write_together(result.files)
                 results.append(result)
                 step(result.name)
         code = _told(results, verbose=verbose, strict=strict, units=units, as_json=as_json)

@@ -21,14 +21,13 @@ def write_stack(
     found: RollerAnswer, drawn: Sequence[Drawn], out: Path, formats: Sequence[str], chord_error: float
 ) -> list[dict[str, Any]]:
     """Write the whole roller under ``out``; nothing for a width that cannot be filled (UsageError)."""
-    from rollergen.export.files import write_aside
+    from rollergen.export.files import write_together
 
     if not found.filled:
         raise UsageError(f"nothing to build: {found.stack.words}")
     name = f"{found.profile}-roller"
     made = stack_files(found, drawn, formats, chord_error=chord_error, degree=5)
-    for kind, data, _ in made:
-        write_aside(out / name / f"{name}.{kind}", data)
+    write_together([(out / name / f"{name}.{kind}", data) for kind, data, _ in made])
     return [{**entry, "path": f"{name}/{name}.{kind}"} for kind, _, entry in made]
 
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import json
+import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -28,6 +31,43 @@ def write_formats(drawn: Drawn, formats: Sequence[str], *, chord_error: float, d
 def identity(kind: str, data: bytes) -> dict[str, Any]:
     """What the report says of any file: its kind, size and hash."""
     return {"kind": kind, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()}
+
+
+def outdated(folder: Path, report: str, kept: Sequence[str]) -> list[Path]:
+    """Files in ``folder`` that an earlier ``report`` there says we wrote and that are not among ``kept``.
+
+    Only those that still are byte for byte what was written then: what somebody changed is theirs.
+    """
+    before = folder / report
+    if not before.is_file():
+        return []
+    try:
+        said = json.loads(before.read_bytes())["files"]
+        named = {str(entry["path"]): str(entry["sha256"]) for entry in said}
+    except (ValueError, KeyError, TypeError):  # not a report of ours
+        return []
+    gone = []
+    for name, was in sorted(named.items()):
+        path = folder / name
+        if name in kept or Path(name).name != name or not path.is_file():
+            continue
+        if hashlib.sha256(path.read_bytes()).hexdigest() == was:
+            gone.append(path)
+    return gone
+
+
+def replace_set(folder: Path, report: str, files: Sequence[tuple[Path, bytes]]) -> None:
+    """Write a set of files that belong together, then take away what an earlier set left in ``folder``.
+
+    A sleeve beside the jacket of yesterday's pieces would be cut in steel.  What goes is told on stderr.
+    """
+    from rollergen.export.files import write_together
+
+    gone = outdated(folder, report, [path.name for path, _ in files if path.parent == folder])
+    write_together(files)
+    for path in gone:
+        path.unlink()
+        print(f"removed {path}: of an earlier run, not of this set", file=sys.stderr)
 
 
 def _step(drawn: Drawn, degree: int) -> Made:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -246,3 +247,31 @@ def test_draft_stiffens_the_part_towards_the_thin_end_of_its_cores() -> None:
         foot, thin = one["stiffness_ends_n_mm2"]
         assert thin > 1.1 * foot
     assert unexplained(page) == []
+
+
+def test_an_earlier_set_leaves_nothing_beside_a_new_one_but_what_somebody_changed(tmp_path: Path) -> None:
+    """Pieces first, then a sleeve into the same folder: no jacket of the pieces may lie beside it."""
+    short = tmp_path / "short.toml"
+    text = GENERAL.read_text().replace('free_length = "150 mm"', 'free_length = "60 mm"')
+    text = re.sub(r"fitted_length.*", "", text)
+    short.write_text(re.sub(r"\[\[mates\]\].*", "", text, flags=re.DOTALL))
+    words = (short, "--shrinkage", "1.4 %", "--out", tmp_path / "out")
+    page(*words, "--release", "helical")
+    folder = next((tmp_path / "out").iterdir())
+    assert (folder / "jacket.step").is_file() and (folder / "cavity_piece_1.step").is_file()
+    (folder / "cavity_piece_1.step").write_text("changed by hand")
+    (folder / "notes.txt").write_text("mine")
+    found = page(*words, "--release", "screw", "--most-twist-shear", "5 %")
+    left = {p.name for p in folder.iterdir()}
+    assert "cavity_sleeve.step" in left and not {"jacket.step", "pin_1.step"} & left
+    assert {"cavity_piece_1.step", "notes.txt"} <= left
+    assert left - {entry["path"] for entry in found["files"]} == {
+        "cavity_piece_1.step", "notes.txt", next(n for n in left if n.endswith(".report.json")),
+    }  # fmt: skip
+
+
+def test_no_picture_is_left_when_the_folder_cannot_be_written(tmp_path: Path) -> None:
+    (tmp_path / "wall").write_text("a file, no folder")
+    words = ("--shrinkage", "1.4 %", "--picture", tmp_path / "ok.png", "--out", tmp_path / "wall")
+    assert told(GENERAL, *words)[0] == 5
+    assert [p.name for p in tmp_path.iterdir()] == ["wall"]
