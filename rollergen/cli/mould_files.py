@@ -171,16 +171,17 @@ def _taken_apart(mould: Mould) -> list[Named]:
     from rollergen.export.shading import Shown
     from rollergen.shape.mesh import build_mesh
     from rollergen.shape.mesh_cut import sector_of
+    from rollergen.tooling.mould_apart import taken_apart
 
     shown = []
-    for body in mould.bodies:
+    for body, moved in zip(mould.bodies, taken_apart(mould.bodies, mould.cavity.length), strict=True):
         mesh = build_mesh(body.part, chord_error=FINENESS, check=False)
         if body.sector is not None:
             mesh = sector_of(mesh, *body.sector)
         shown.append(
             Named(
                 shown=Shown(
-                    vertices=mesh.vertices + body.apart,
+                    vertices=mesh.vertices + moved,
                     triangles=mesh.triangles,
                     surface=mesh.surface,
                     colour=body.part.colour,
@@ -195,7 +196,12 @@ def _name(mould: Mould, body: Body) -> str:
     if body.copy_of:
         return ""
     count = sum(body.name in (b.name, b.copy_of) for b in mould.bodies)
-    name = body.name.removesuffix("_1").replace("_", " ")
+    stem = body.name.rstrip("0123456789")
+    if count == sum(b.name.startswith(stem) for b in mould.bodies):
+        stem = stem.rstrip("_")  # all alike: no number
+    else:
+        stem = body.name
+    name = stem.replace("_", " ")
     return f"{count} x {name}" if count > 1 else name
 
 

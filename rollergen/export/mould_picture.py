@@ -5,18 +5,18 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rollergen.export.shading import MARGIN, Eye, Shown, shaded_png
+from rollergen.export.shading import Eye, Shown, shaded
 
-Floats = NDArray[np.float64]
 EYE = Eye(azimuth_deg=-62.0, elevation_deg=24.0, roll_deg=90.0)  # lying: a mould taken apart is long
 DPI = 120
 WIDEST, HIGHEST = 1600, 1000  # pixels of the shaded part
 LETTER = 9.0  # pixels of a sign of a name
+INSIDE = 12  # pixels a name's dot is kept from the edge of what is seen, where there is room
 NAME_ROOM = 0.62  # inches above and below for names
 
 
@@ -45,10 +45,9 @@ def mould_picture(
     import matplotlib
 
     points = np.concatenate([body.shown.vertices for body in bodies]) @ eye.axes.T
-    low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
-    size = high - low
+    size = points[:, :2].max(axis=0) - points[:, :2].min(axis=0)
     height = int(np.clip(width * size[1] / size[0], width // 4, HIGHEST))
-    page = shaded_png([body.shown for body in bodies], eye=eye, width=width, height=height)
+    page = shaded([body.shown for body in bodies], eye=eye, width=width, height=height)
     with matplotlib.rc_context({"svg.hashsalt": "rollergen", "font.size": 9.0}):
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
@@ -58,18 +57,18 @@ def mould_picture(
         figure = Figure(figsize=(width / DPI, tall), dpi=DPI)
         FigureCanvasAgg(figure)
         axes = figure.add_axes((0.0, NAME_ROOM / tall, 1.0, height / DPI / tall))
-        axes.imshow(imread(io.BytesIO(page), format="png"), extent=(0, width, height, 0), aspect="auto")
+        axes.imshow(imread(io.BytesIO(page.png), format="png"), extent=(0, width, height, 0), aspect="auto")
         axes.set_axis_off()
-        room = np.array([width, height]) - 2 * MARGIN * min(width, height)
-        scale = float((room / np.maximum(size, 1e-9)).min())
         tags = [
-            (body.name, _pixels(body.shown, eye, (low + high) / 2, scale, (width, height)))
-            for body in bodies
-            if body.name
+            (body.name, spot)
+            for number, body in enumerate(bodies)
+            if body.name and (spot := _spot(page.owner == number)) is not None
         ]
-        tags.sort(key=lambda tag: float(tag[1][0, 0]))
-        for side in (0, 1):  # names above and below in turn
-            for (name, spot), x in zip(tags[side::2], _spread(tags[side::2]), strict=True):
+        tags.sort(key=lambda tag: tag[1][1])  # the upper half is named above, the lower below
+        half = (len(tags) + 1) // 2
+        for side in (0, 1):
+            row = sorted(tags[half:] if side else tags[:half], key=lambda tag: tag[1])
+            for (name, spot), x in zip(row, _spread(row, width), strict=True):
                 _name(axes, name, spot, x, height, above=side == 0)
         figure.text(0.5, 1 - 0.08 / tall, title, ha="center", va="top", fontsize=11)
         data = io.BytesIO()
@@ -78,38 +77,58 @@ def mould_picture(
     return data.getvalue()
 
 
-def _pixels(shown: Shown, eye: Eye, middle: Floats, scale: float, page: tuple[int, int]) -> Floats:
-    """Middle, top and bottom of a mesh in pixels, (3, 2), y downwards."""
-    flat = ((shown.vertices @ eye.axes.T)[:, :2] - middle) * scale
-    x, y = flat[:, 0] + page[0] / 2, page[1] / 2 - flat[:, 1]
-    centre = (x.min() + x.max()) / 2
-    near = np.abs(x - centre) <= max(0.25 * (x.max() - x.min()), float(np.abs(x - centre).min()))
-    return np.array([[centre, (y.min() + y.max()) / 2], [centre, y[near].min()], [centre, y[near].max()]])
+def _spot(mine: NDArray[np.bool_]) -> tuple[float, float] | None:
+    """A pixel (x, y) well inside what is seen of a body; None for one that is hidden.
+
+    What is seen is peeled pixel by pixel; of the last layer, the pixel nearest to its middle.
+    """
+    if not mine.any():
+        return None
+    for _ in range(INSIDE):
+        inner = mine.copy()
+        inner[1:] &= mine[:-1]
+        inner[:-1] &= mine[1:]
+        inner[:, 1:] &= mine[:, :-1]
+        inner[:, :-1] &= mine[:, 1:]
+        if not inner.any():
+            break
+        mine = inner
+    y, x = np.nonzero(mine)
+    best = int(np.argmin((x - np.median(x)) ** 2 + (y - np.median(y)) ** 2))
+    return float(x[best]) + 0.5, float(y[best]) + 0.5
 
 
-def _spread(tags: Sequence[tuple[str, Floats]]) -> list[float]:
-    """Where names of one row stand so that none runs into the one before it (pixels)."""
+def _spread(tags: Sequence[tuple[str, tuple[float, float]]], width: int) -> list[float]:
+    """Where names of one row stand so that none runs into the next or off the page (pixels).
+
+    Where they are too many for the page they keep their order and share it evenly.
+    """
+    halves = [LETTER * len(name) / 2 for name, _ in tags]
     found: list[float] = []
     right = 0.0
-    for name, spot in tags:
-        half = LETTER * len(name) / 2
-        found.append(max(float(spot[0, 0]), right + half))
+    for (_, spot), half in zip(tags, halves, strict=True):
+        found.append(max(spot[0], right + half))
         right = found[-1] + half + LETTER
+    left = float(width)
+    for number in range(len(tags) - 1, -1, -1):  # and back from the right
+        found[number] = min(found[number], left - halves[number])
+        left = found[number] - halves[number] - LETTER
+    if left < -LETTER:
+        return [width * (number + 0.5) / len(tags) for number in range(len(tags))]
     return found
 
 
-def _name(axes: object, name: str, spot: Floats, beside: float, height: int, *, above: bool) -> None:
-    from matplotlib.axes import Axes
-
-    assert isinstance(axes, Axes)
-    x = float(spot[0, 0])
-    tip = float(spot[1, 1] if above else spot[2, 1])
+def _name(
+    axes: Any, name: str, spot: tuple[float, float], beside: float, height: int, *, above: bool
+) -> None:
+    """The name over or under the page, a line from it, and a dot on the body itself."""
     axes.annotate(
         name,
-        (x, tip),
+        spot,
         xytext=(beside, -14.0 if above else height + 14.0),
         ha="center",
         va="bottom" if above else "top",
         annotation_clip=False,
-        arrowprops={"arrowstyle": "-", "color": "0.35", "linewidth": 0.8, "shrinkA": 1, "shrinkB": 1},
+        arrowprops={"arrowstyle": "-", "color": "0.2", "linewidth": 0.8, "shrinkA": 1, "shrinkB": 0},
     )
+    axes.plot(*spot, marker="o", markersize=4.0, color="white", markeredgecolor="0.2", markeredgewidth=0.8)

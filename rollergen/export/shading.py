@@ -57,8 +57,21 @@ class Eye:
         return np.array([cos(r) * across - sin(r) * above, sin(r) * across + cos(r) * above, toward])
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shaded:
+    """A picture as PNG bytes, and ``owner`` (height, width): which of the meshes each pixel shows, -1 for none."""
+
+    png: bytes
+    owner: Ints
+
+
 def shaded_png(shown: Sequence[Shown], *, eye: Eye, width: int = 1200, height: int = 900) -> bytes:
-    """PNG bytes of the meshes, filling a picture of ``width`` by ``height`` pixels on white.
+    """PNG bytes of the meshes; see ``shaded``."""
+    return shaded(shown, eye=eye, width=width, height=height).png
+
+
+def shaded(shown: Sequence[Shown], *, eye: Eye, width: int = 1200, height: int = 900) -> Shaded:
+    """The meshes filling a picture of ``width`` by ``height`` pixels on white.
 
     Raises ValueError for no mesh and for a picture smaller than 16 pixels or larger than 40 million.
     """
@@ -87,7 +100,10 @@ def shaded_png(shown: Sequence[Shown], *, eye: Eye, width: int = 1200, height: i
     data = io.BytesIO()
     nameless: dict[str, Any] = {"Software": None}
     imsave(data, np.round(page * 255).astype(np.uint8), format="png", metadata=nameless)
-    return data.getvalue()
+    last = np.cumsum([len(s.triangles) for s in shown])
+    first_of_four = facet.reshape(h, w)[::FINER, ::FINER]
+    owner = np.where(first_of_four >= 0, np.searchsorted(last, first_of_four, side="right"), -1)
+    return Shaded(png=data.getvalue(), owner=owner)
 
 
 def _joined(shown: Sequence[Shown]) -> tuple[Floats, Ints, Ints, Floats]:
