@@ -197,10 +197,25 @@ def _draw(picture: Path, drawn: Drawn, found: Inspection, shown: DeviationMap) -
     page = inspect_picture(
         angle=shown.angle, z=shown.z, deviation=shown.deviation, bars=bars,
         title=f"{drawn.profile.name} as measured: {found.scan.file if found.scan else ''}",
-        verdict=_verdict(found), form=form_of(picture),
+        verdict=_headline(found), least_range=_least_range(found), form=form_of(picture),
     )  # fmt: skip
     write_aside(picture, page)
     print(f"wrote {picture}", file=sys.stderr)
+
+
+def _headline(found: Inspection) -> str:
+    """The verdict for a picture, with the first reason where it failed."""
+    from textwrap import shorten
+
+    if found.ok:
+        return f"PASS: {_verdict(found)}"
+    return f"FAIL: {_verdict(found)}\n{shorten(found.reasons[0], 140)}"
+
+
+def _least_range(found: Inspection) -> float:
+    """Half of what the body's surface may stray by its tolerance (mm); 0 for a body without one."""
+    body = next((f for f in found.features if f.key == "body.diameter"), None)
+    return 0.0 if body is None or body.tolerance is None else body.tolerance / 4
 
 
 def _verdict(found: Inspection) -> str:

@@ -53,9 +53,12 @@ def inspect_picture(
     bars: Sequence[FeatureBar],
     title: str,
     verdict: str,
+    least_range: float = 0.0,
     form: Literal["png", "svg"] = "png",
 ) -> bytes:
     """PNG or SVG bytes.  ``deviation`` (len(z), len(angle)) mm, NaN where nothing was seen (hatched).
+
+    ``least_range`` (mm): colours reach at least so far either way, so that noise does not fill the map.
 
     Each cell is shown as the mean with its neighbours.  Orange is too little rubber, purple too much; lines of equal
     deviation, dashed below zero, tell the same in black and white.  Same input, same bytes.
@@ -69,7 +72,7 @@ def inspect_picture(
         figure = Figure(figsize=(11.6, 5.0), dpi=120, layout="constrained")
         FigureCanvasAgg(figure)
         left, right = figure.subplots(1, 2, width_ratios=(1.25, 1.0))
-        _draw_map(figure, left, angle, z, deviation)
+        _draw_map(figure, left, angle, z, deviation, least_range)
         _draw_bars(right, bars)
         figure.suptitle(f"{title}\n{verdict}", fontsize=10)
         page = io.BytesIO()
@@ -78,7 +81,9 @@ def inspect_picture(
     return page.getvalue()
 
 
-def _draw_map(figure: Any, axes: Any, angle: Floats, z: Floats, deviation: Floats) -> None:
+def _draw_map(
+    figure: Any, axes: Any, angle: Floats, z: Floats, deviation: Floats, least_range: float
+) -> None:
     axes.set_facecolor("0.93")
     axes.patch.set_hatch("///")
     axes.patch.set_edgecolor("0.7")
@@ -93,7 +98,7 @@ def _draw_map(figure: Any, axes: Any, angle: Floats, z: Floats, deviation: Float
     )
     if len(seen) == 0:
         return
-    most = float(np.percentile(np.abs(seen), 99))
+    most = max(float(np.percentile(np.abs(seen), 99)), least_range)
     step = next((step for step in STEPS if most <= step * EACH_SIDE), ceil(most / EACH_SIDE))
     levels = [step * n for n in range(-EACH_SIDE, EACH_SIDE + 1)]
     # one column more on either side, so that the map closes at 0 and 360 deg, and rows at the very ends
@@ -102,8 +107,9 @@ def _draw_map(figure: Any, axes: Any, angle: Floats, z: Floats, deviation: Float
     painted = axes.contourf(
         around, along, _closed(_spread_over(deviation, 1)), levels=levels, cmap="PuOr", extend="both"
     )
+    drawn = [level for level in levels[1:-1] if level]  # a line at 0 would follow the noise
     lines = axes.contour(
-        around, along, _closed(_spread_over(deviation, 2)), levels=levels[1:-1], colors="black",
+        around, along, _closed(_spread_over(deviation, 2)), levels=drawn, colors="black",
         linewidths=0.5, negative_linestyles="dashed",
     )  # fmt: skip
     axes.clabel(lines, fmt="%g", fontsize=6)
@@ -153,7 +159,7 @@ def _draw_bars(axes: Any, bars: Sequence[FeatureBar]) -> None:
     axes.set_yticks(range(len(bars)), labels=[bar.name for bar in reversed(bars)], fontsize=8)
     axes.set_ylim(-0.7, len(bars) - 0.3)
     axes.set_xlim(-BEYOND - 0.1, BEYOND + 2.2)
-    axes.set_xticks([-1, 0, 1], labels=["lower limit", "nominal", "upper limit"])
+    axes.set_xticks([-1, 0, 1], labels=["lower\nlimit", "nominal", "upper\nlimit"])
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.set_title("features: circle passes, X fails, diamond has no limit", fontsize=9)

@@ -11,9 +11,14 @@ from rollergen.shape.distance import Flags, Ints
 from rollergen.shape.outline import Floats
 
 LARGE_FACET = 1 / 40  # of the scan's diagonal: longer facets are filled with points of their own
+SPIKES = (
+    0.01  # share of the corners: so few of them far off all others are a scanner's spikes, and are left out
+)
+FAR_OFF = 0.25  # of the diagonal of the box that holds all but SPIKES of them
 MOST_STEPS = 40  # along one edge of a large facet
 SEARCH_POINTS, TREE_POINTS = 5000, 40000
 NEIGHBOURS = 24
+AGREES = 0.6  # cosine between a patch's plane and its facets: less is no plane of the surface
 FLAT = 0.25  # thickness over width of a patch of points that still has a direction
 
 
@@ -42,9 +47,14 @@ def scan_of_mesh(
     """A scan from vertices (n, 3) and facets (m, 3): every vertex a point, large facets filled with more.
 
     Vertices at the same place are one.  A facet longer than a fortieth of the scan's diagonal was not made by
-    a scanner: it gets points of its own, and how far it cuts across a curve then counts as deviation.
+    a scanner: it gets points of its own, and how far it cuts across a curve then counts as deviation.  A few
+    vertices far off all others are left out.
     """
     corners, facets = _merged(corners, facets)
+    facets, spikes = _without_spikes(corners, facets)
+    corners, facets = _used(corners, facets)
+    if spikes:
+        notes = (*notes, f"{spikes} points far off all others left out, with the facets that reach for them")
     a, b, c = (corners[facets[:, i]] for i in range(3))
     cross = np.cross(b - a, c - a)
     double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
@@ -124,7 +134,12 @@ def smooth_patches(scan: Scan, reach: float) -> tuple[Floats, Floats, Floats]:
     normal = directions[:, :, 0]
     if scan.normals is not None:
         outward = np.einsum("ikj,ik->ij", scan.normals[rows], weight)
-        normal = normal * np.where(np.einsum("ij,ij->i", normal, outward) < 0, -1.0, 1.0)[:, None]
+        agree = np.einsum("ij,ij->i", normal, outward) / np.maximum(count, 1)
+        normal = normal * np.where(agree < 0, -1.0, 1.0)[:, None]
+        # points drawn on long facets lie in rows: the plane through them is none of the surface's, its facets' is
+        in_rows = np.abs(agree) < AGREES
+        size = np.linalg.norm(outward[in_rows], axis=1)
+        normal[in_rows] = outward[in_rows] / np.maximum(size, 1e-12)[:, None]
     good: Flags = (count >= 6) & (sizes[:, 0] < FLAT**2 * sizes[:, 1])
     share = scan.weights.sum() / max(len(chosen), 1)
     return middle[good], normal[good], np.full(int(good.sum()), share)
@@ -152,6 +167,25 @@ def _merged(corners: Floats, facets: Ints) -> tuple[Floats, Ints]:
         (facets[:, 0] != facets[:, 1]) & (facets[:, 1] != facets[:, 2]) & (facets[:, 2] != facets[:, 0])
     )
     return ordered[new], facets[distinct]
+
+
+def _without_spikes(corners: Floats, facets: Ints) -> tuple[Ints, int]:
+    """The facets that do not reach for a vertex far off all others, and how many of those there are."""
+    if len(corners) == 0:
+        return facets, 0
+    low, high = np.quantile(corners, (SPIKES / 2, 1 - SPIKES / 2), axis=0)
+    room = FAR_OFF * float(np.linalg.norm(high - low))
+    far = np.any((corners < low - room) | (corners > high + room), axis=1)
+    if not 0 < far.mean() <= SPIKES:
+        return facets, 0
+    return facets[~far[facets].any(axis=1)], int(far.sum())
+
+
+def _used(corners: Floats, facets: Ints) -> tuple[Floats, Ints]:
+    """Only the vertices that a facet has."""
+    used = np.zeros(len(corners), dtype=bool)
+    used[facets.ravel()] = True
+    return corners[used], (np.cumsum(used) - 1)[facets]
 
 
 def _filled(
