@@ -16,7 +16,7 @@ from rollergen.tooling.mould_cautions import cautions_of
 from rollergen.tooling.mould_numbers import MouldReport, mould_report
 from rollergen.tooling.mould_tool import Tool
 from rollergen.tooling.pieces import Split
-from rollergen.tooling.release import release
+from rollergen.tooling.release import helical_taken, release, split_taken
 from rollergen.tooling.release_lines import ReleaseLimits, ReleaseReport, Way
 from rollergen.tooling.shrinkage import Metal, Shrinkage, checked_shrinkage, on_other_metal
 
@@ -108,23 +108,23 @@ def mould_for(
 
 
 def _way_of(found: ReleaseReport) -> Split | None:
-    """How the cavity is divided; None: an undivided sleeve."""
-    if found.choice == "helical":
-        line = next(
-            x for x in found.helical if x.on == found.on and x.piece_count == found.outer_parts and x.like
-        )
+    """How the cavity is divided and where its pieces go; None: an undivided sleeve."""
+    pull = radians(found.pulls[0].direction_deg) if found.pulls else None
+    line = helical_taken(found)
+    if line is not None:
         return Split(
-            pieces=line.piece_count, on=line.on, first=radians(line.parting_deg), alone=line.one_at_a_time
+            pieces=line.piece_count,
+            on=line.on,
+            first=radians(line.parting_deg),
+            pull=pull,
+            alone=line.one_at_a_time,
+            alone_limit=radians(line.one_at_a_time_limit_deg),
         )
-    parted = None
-    if found.choice == "planes":
-        parted = next(x for x in found.planes.depth_by_parts if x.parts == found.outer_parts)
-    if found.choice == "strip":
-        parted = found.strip.split
-    if parted is None or parted.parts == 1:
+    parted = split_taken(found)
+    if parted is None:
         return None
     first = None if parted.first_plane_deg is None else radians(parted.first_plane_deg)
-    return Split(pieces=parted.parts, on="planes", first=first)
+    return Split(pieces=parted.parts, on="planes", first=first, pull=pull)
 
 
 def _words(made: Mould) -> str:

@@ -315,6 +315,14 @@ def _tell(
                 for ends in [one.stiffness_ends_n_mm2]
             ),
             *_tool_rows(r),
+            *(
+                (
+                    f"pull cavity_piece_{one.piece}",
+                    f"{one.direction_deg:.1f} deg from +x, counter-clockwise seen from above; "
+                    f"{one.off_middle_deg + 0.0:.1f} deg off the piece's middle",
+                )
+                for one in found.release.pulls
+            ),
             *(() if met is None else _met_rows(met)),
             *((f"demould {number}", step) for number, step in enumerate(r.demould, start=1)),
         ],
