@@ -18,7 +18,13 @@ from rollergen.tooling.mould_tool import Tool
 from rollergen.tooling.pieces import Split
 from rollergen.tooling.release import helical_taken, release, split_taken
 from rollergen.tooling.release_lines import ReleaseLimits, ReleaseReport, Way
-from rollergen.tooling.shrinkage import Metal, Shrinkage, checked_shrinkage, on_other_metal
+from rollergen.tooling.shrinkage import (
+    Metal,
+    Shrinkage,
+    checked_shrinkage,
+    no_shrinkage_words,
+    on_other_metal,
+)
 
 ANY = ReleaseLimits()
 
@@ -156,7 +162,7 @@ def _refuse_hooking(cavity: Cavity) -> None:
 def _cautions(drawn: Drawn, cavity: Cavity, shrinkage: Shrinkage, tool: Tool, made: Mould) -> tuple[str, ...]:
     walls = [t.wall for t in end_thicknesses(cavity, shrinkage) if t.wall is not None]
     chambers = drawn.profile.chambers
-    return cautions_of(
+    special = cautions_of(
         marked=bool(made.marks),
         mixed=tool.metal.name != tool.core_metal.name,
         draft_deg=degrees(tool.core_draft),
@@ -164,3 +170,4 @@ def _cautions(drawn: Drawn, cavity: Cavity, shrinkage: Shrinkage, tool: Tool, ma
         least_wall=min(walls, default=None),
         wall=chambers.wall if chambers is not None and chambers.count else None,
     )
+    return (*no_shrinkage_words(shrinkage), *special)
