@@ -107,8 +107,8 @@ def _marks(cavity: Cavity, tool: Tool) -> tuple[Glyph, ...]:
     """The texts in the ring between chambers (or bore) and groove of the z = 0 end."""
     if not any(text.strip() for text in tool.marks):
         return ()
-    across, _ = cavity.chamfer
-    outer = least_radius(inward(cavity.section.outer, across))
+    across, _ = cavity.chamfers[0]
+    outer = least_radius(inward(cavity.section.outer, across) if across else cavity.section.outer)
     low = cavity.chamber_offsets[0] - tool.fits.foot
     inner = max(
         [

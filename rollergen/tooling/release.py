@@ -137,7 +137,7 @@ def release_report(
         return replace(chosen, why=(*found.why, said))
     wayout = ways_out(part, screw, helical, limits)
     open_way = _chosen(found, part, "auto", limits)
-    if open_way.choice != "none":
+    if open_way.choice != "none" and screw.end_ok:
         wayout = f"leave --release out, for then it is {_what(open_way)}" + (
             f"; or {wayout}" if wayout else ""
         )

@@ -123,7 +123,7 @@ def strip_words(strip: StripLine) -> str:
 def ways_out(part: Moulded, screw: ScrewLine, lines: tuple[HelicalLine, ...], limits: ReleaseLimits) -> str:
     """What would release the part, each with the number that works."""
     if not screw.end_ok:
-        return "put the chamfer at the exit end into the plate"
+        return "put the chamfer at the exit end into the plate (--base-chamfer plate)"
     found: list[str] = []
     free = screw.screw_free_length_mm
     if free is not None and part.length > free:

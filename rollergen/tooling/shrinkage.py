@@ -124,7 +124,8 @@ def on_other_metal(shrinkage: Shrinkage, *, measured: Metal, used: Metal, rise: 
                 Complaint(
                     key="--measured-on",
                     message=f"{less:.3%} measured on {measured.name} would be less than 0 in {used.name} at a rise of "
-                    f"{rise:g} K; {ceil(least * 1e5) / 1e5:.3%} or more is needed: leave --measured-on out, or measure on {used.name}",
+                    f"{rise:g} K; {ceil(least * 1e5) / 1e5:.3%} or more is needed: leave --measured-on out, "
+                    f"or measure on {used.name}",
                 )
             ]
         )
