@@ -18,7 +18,7 @@ PLAIN = frozenset(
     " row rows second_would_win shed side sides taken weights count"
     " bond soils soil bridging heat slots curves at stopped presser modulus_source words point_load_words"
     " a b near interference bodies core_pull_reason demould fit fits material nominal_end note part parts release role"
-    " shrinkage_source way"
+    " shrinkage_source way chamfers"
     " orientation warnings printable give along dimension end features file forms hand hand_readings key"
     " next_pour offsets rests_on asked_for confidence text values scan scan_unit scan_unit_from seen surface unit".split()
 )
@@ -62,6 +62,7 @@ def figures() -> dict[str, Figure]:
         trial,
     )
     from rollergen.tooling import (
+        chamfers,
         inspection_figures,
         mould_figures,
         print_checks,
@@ -102,6 +103,7 @@ def figures() -> dict[str, Figure]:
         point_load,
         mould_figures,
         release_figures,
+        chamfers,
         drafted_flex,
         prototype,
         print_checks,

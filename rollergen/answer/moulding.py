@@ -6,30 +6,38 @@ from dataclasses import dataclass
 from math import degrees, radians
 
 from rollergen.answer.report import Drawn
-from rollergen.errors import Complaint, ProfileError
 from rollergen.shape.part_volume import volume_of
 from rollergen.shape.section import part_of
 from rollergen.spec.compound import compound_rows
-from rollergen.tooling.cavity import Cavity, cavity_of, end_thicknesses, recess_draft
+from rollergen.tooling.cavity import Cavity, cavity_of, end_thicknesses
+from rollergen.tooling.chamfers import Asked, ChamferLine, chamfer_cautions, with_chamfers
 from rollergen.tooling.mould import Compound, Mould, mould_of
 from rollergen.tooling.mould_cautions import cautions_of
 from rollergen.tooling.mould_numbers import MouldReport, mould_report
 from rollergen.tooling.mould_tool import Tool
 from rollergen.tooling.pieces import Split
-from rollergen.tooling.release import release
+from rollergen.tooling.release import helical_taken, release, split_taken
 from rollergen.tooling.release_lines import ReleaseLimits, ReleaseReport, Way
-from rollergen.tooling.shrinkage import Metal, Shrinkage, checked_shrinkage, on_other_metal
+from rollergen.tooling.shrinkage import (
+    Metal,
+    Shrinkage,
+    checked_shrinkage,
+    no_shrinkage_words,
+    on_other_metal,
+)
 
 ANY = ReleaseLimits()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MouldAnswer:
-    """A mould with its numbers, and the ways it could be released with theirs; ``way`` in words."""
+    """A mould with its numbers, and the ways it could be released with theirs; ``way`` in words, and what forms the
+    chamfer of each end."""
 
     mould: Mould
     report: MouldReport
     release: ReleaseReport
+    chamfers: tuple[ChamferLine, ...]
     way: str
 
 
@@ -61,11 +69,13 @@ def mould_for(
     way: Way = "auto",
     measured_on: Metal | None = None,
     limits: ReleaseLimits = ANY,
+    chamfer_in: tuple[Asked, Asked] = ("auto", "auto"),
 ) -> MouldAnswer:
     """The mould of a profile.
 
     ``measured_on``: metal of the tool the shrinkage was measured on; with ``tool.cure_rise`` the value is carried
     over to the metal of this one.  ``limits``: what the user allows the rubber to be strained by as it leaves.
+    ``chamfer_in``: what is to form the chamfer at z = 0 and at the other end.
 
     Raises ProfileError where the way asked for does not release the part, or a part cannot be made, with numbers.
     """
@@ -79,6 +89,7 @@ def mould_for(
         shrinkage=shrinkage,
         way=way,
         limits=limits,
+        exit_end_chamfer=profile.body.edge_chamfer if chamfer_in[0] == "sleeve" else 0.0,
     )
     cavity = cavity_of(
         profile,
@@ -88,9 +99,10 @@ def mould_for(
         mandrel_draft=tool.mandrel_draft,
         nominal_end=tool.nominal_end,
     )
-    _refuse_hooking(cavity)
+    split = _way_of(found)
+    cavity, chamfers = with_chamfers(cavity, asked=chamfer_in, sleeve=split is None)
     compound = Compound(name=profile.compound.name, density_kg_m3=profile.compound.density_kg_m3)
-    made = mould_of(cavity, tool, compound, split=_way_of(found), way=found.choice)
+    made = mould_of(cavity, tool, compound, split=split, way=found.choice)
     return MouldAnswer(
         mould=made,
         report=mould_report(
@@ -100,31 +112,32 @@ def mould_for(
             part_nominal_mm3=volume_of(part_of(profile, drawn.section)),
             bore_width=profile.bore.width,
             drafts=(tool.core_draft, tool.mandrel_draft),
-            cautions=_cautions(drawn, cavity, shrinkage, tool, made),
+            cautions=(*chamfer_cautions(chamfers), *_cautions(drawn, cavity, shrinkage, tool, made)),
         ),
         release=found,
+        chamfers=chamfers,
         way=_words(made),
     )
 
 
 def _way_of(found: ReleaseReport) -> Split | None:
-    """How the cavity is divided; None: an undivided sleeve."""
-    if found.choice == "helical":
-        line = next(
-            x for x in found.helical if x.on == found.on and x.piece_count == found.outer_parts and x.like
-        )
+    """How the cavity is divided and where its pieces go; None: an undivided sleeve."""
+    pull = radians(found.pulls[0].direction_deg) if found.pulls else None
+    line = helical_taken(found)
+    if line is not None:
         return Split(
-            pieces=line.piece_count, on=line.on, first=radians(line.parting_deg), alone=line.one_at_a_time
+            pieces=line.piece_count,
+            on=line.on,
+            first=radians(line.parting_deg),
+            pull=pull,
+            alone=line.one_at_a_time,
+            alone_limit=radians(line.one_at_a_time_limit_deg),
         )
-    parted = None
-    if found.choice == "planes":
-        parted = next(x for x in found.planes.depth_by_parts if x.parts == found.outer_parts)
-    if found.choice == "strip":
-        parted = found.strip.split
-    if parted is None or parted.parts == 1:
+    parted = split_taken(found)
+    if parted is None:
         return None
     first = None if parted.first_plane_deg is None else radians(parted.first_plane_deg)
-    return Split(pieces=parted.parts, on="planes", first=first)
+    return Split(pieces=parted.parts, on="planes", first=first, pull=pull)
 
 
 def _words(made: Mould) -> str:
@@ -137,26 +150,10 @@ def _words(made: Mould) -> str:
     return f"{made.split.pieces} pieces, parted along {where[made.split.on]}{stripped}"
 
 
-def _refuse_hooking(cavity: Cavity) -> None:
-    """A chamfer in a plate that leaves along the axis must not hook behind the twisted wall."""
-    if cavity.chamfer[1] == 0 or recess_draft(cavity) > 0:
-        return
-    raise ProfileError(
-        [
-            Complaint(
-                key="body.edge_chamfer",
-                message="a plate that holds the 45 deg edge chamfer hooks on the twisted flank by "
-                f"{-degrees(recess_draft(cavity)):.1f} deg when it is lifted along the axis; "
-                "set body.edge_chamfer to 0 mm and break the edge afterwards, or make ribs.helix_pitch longer",
-            )
-        ]
-    )
-
-
 def _cautions(drawn: Drawn, cavity: Cavity, shrinkage: Shrinkage, tool: Tool, made: Mould) -> tuple[str, ...]:
     walls = [t.wall for t in end_thicknesses(cavity, shrinkage) if t.wall is not None]
     chambers = drawn.profile.chambers
-    return cautions_of(
+    special = cautions_of(
         marked=bool(made.marks),
         mixed=tool.metal.name != tool.core_metal.name,
         draft_deg=degrees(tool.core_draft),
@@ -164,3 +161,4 @@ def _cautions(drawn: Drawn, cavity: Cavity, shrinkage: Shrinkage, tool: Tool, ma
         least_wall=min(walls, default=None),
         wall=chambers.wall if chambers is not None and chambers.count else None,
     )
+    return (*no_shrinkage_words(shrinkage), *special)

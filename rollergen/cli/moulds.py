@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 Way = Literal["auto", "screw", "helical", "planes", "strip"]
 End = Literal["large", "middle", "small"]
+ChamferPlace = Literal["auto", "plate", "sleeve", "none"]
 MetalName = Literal["steel", "aluminium"]
 
 
@@ -93,6 +94,15 @@ def mould(
     most_parts: Annotated[
         int | None, typer.Option(min=2, help="Most parts of a cavity split by planes through the axis.")
     ] = None,
+    base_chamfer: Annotated[
+        ChamferPlace,
+        typer.Option(
+            help="What forms the edge chamfer at z = 0: auto, plate, sleeve, none (broken after casting)."
+        ),
+    ] = "auto",
+    top_chamfer: Annotated[
+        ChamferPlace, typer.Option(help="The same at the other end, which a sleeve leaves last.")
+    ] = "auto",
     picture: Picture = None,
     undercut: Annotated[
         Path | None,
@@ -134,7 +144,7 @@ def mould(
             source=shrinkage_source,
         )
         found = mould_for(
-            drawn, share, tool, way=release,
+            drawn, share, tool, way=release, chamfer_in=(base_chamfer, top_chamfer),
             measured_on=METALS[measured_on] if measured_on else None,
             limits=ReleaseLimits(
                 most_twist_shear=_share(most_twist_shear, "--most-twist-shear"),
@@ -275,6 +285,7 @@ def _files(
             "way": found.way,
             **asdict(found.report),
             "release": asdict(found.release),
+            "chamfers": [asdict(one) for one in found.chamfers],
             "give": [asdict(one) for one in gives],
             "interference": None if met is None else asdict(met),
             "files": entries,
@@ -309,6 +320,7 @@ def _tell(
             *_shrunk_rows(r),
             *(("release", line) for line in found.release.why),
             *_cast_rows(r),
+            *((f"chamfer at {one.end}", one.words) for one in found.chamfers),
             *(
                 (
                     f"give {one.at}",
@@ -318,6 +330,14 @@ def _tell(
                 for ends in [one.stiffness_ends_n_mm2]
             ),
             *_tool_rows(r),
+            *(
+                (
+                    f"pull cavity_piece_{one.piece}",
+                    f"{one.direction_deg:.1f} deg from +x, counter-clockwise seen from above; "
+                    f"{one.off_middle_deg + 0.0:.1f} deg off the piece's middle",
+                )
+                for one in found.release.pulls
+            ),
             *(() if met is None else _met_rows(met)),
             *((f"demould {number}", step) for number, step in enumerate(r.demould, start=1)),
         ],

@@ -27,6 +27,7 @@ from rollergen.tooling.skin import Levels, Skin, rising
 
 NominalEnd = Literal["large", "middle", "small"]
 Cut = tuple[float, float]  # across and along the axis, mm
+ChamferIn = Literal["plate", "sleeve", "none"]  # sleeve: where there is one, else the plate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +36,7 @@ class Cavity:
 
     ``chamfer`` and ``lead_in``: (across, along), unlike where shrinkage is.  ``chamber_offsets`` and
     ``bore_offsets``: inward of the outlines at z = 0 and z = ``length``, straight between.  ``rib_angles``:
-    rib centres at z = 0, empty without ribs.
+    rib centres at z = 0, empty without ribs.  ``chamfer_in``: what forms the chamfer at z = 0 and at the other end.
     """
 
     name: str
@@ -50,6 +51,14 @@ class Cavity:
     bore_offsets: tuple[float, float]
     rib_angles: tuple[float, ...]
     colour: str
+    axial_scale: float = 1.0
+    chamfer_in: tuple[ChamferIn, ChamferIn] = ("plate", "sleeve")
+
+    @property
+    def chamfers(self) -> tuple[Cut, Cut]:
+        """(across, along) at z = 0 and at the other end; 0 where the edge is cast sharp."""
+        low, high = ((0.0, 0.0) if place == "none" else self.chamfer for place in self.chamfer_in)
+        return (low, high)
 
     @property
     def twist(self) -> float:
@@ -93,6 +102,7 @@ def cavity_of(
         bore_offsets=(-length * tan(mandrel_draft) * across, 0.0),
         rib_angles=tuple(ribs.start + tau * rib / ribs.count for rib in range(ribs.count)) if ribs else (),
         colour=profile.compound.colour,
+        axial_scale=along,
     )
 
 
@@ -136,9 +146,9 @@ def end_thicknesses(cavity: Cavity, shrinkage: Shrinkage) -> tuple[Thicknesses, 
 
 
 def outer_levels(cavity: Cavity) -> Levels:
-    """Both end chamfers of the outer curve over the whole length."""
-    across, along = cavity.chamfer
-    return rising((0.0, across), (along, 0.0), (cavity.length - along, 0.0), (cavity.length, across))
+    """Both end chamfers of the outer curve over the whole length, as far as they are cast."""
+    low, high = cavity.chamfers
+    return rising((0.0, low[0]), (low[1], 0.0), (cavity.length - high[1], 0.0), (cavity.length, high[0]))
 
 
 def bore_levels(cavity: Cavity) -> Levels:

@@ -18,7 +18,9 @@ def sleeve(cavity: Cavity, layout: Layout, tool: Tool) -> Part:
     skin = Skin(f"{cavity.name} cavity sleeve")
     ends = ((layout.low, 0.0), (layout.high, 0.0))
     edge = skin.wall("sleeve outside", circle(layout.block_radius, "block"), ends)
-    levels = tuple(level for level in outer_levels(cavity) if level[0] >= layout.low - 1e-9)
+    levels = tuple(
+        level for level in outer_levels(cavity) if layout.low - 1e-9 <= level[0] <= layout.high + 1e-9
+    )
     hollow = skin.hole("cavity", cavity.section.outer, levels, cavity.turn_per_mm)
     bolt, dowel = tool.bolt + SPARE, tool.dowel + 2 * tool.fits.dowel
     holes = [

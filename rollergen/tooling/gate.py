@@ -37,7 +37,7 @@ class Opening:
 
 def top_face(cavity: Cavity) -> tuple[Outline, tuple[Outline, ...]]:
     """Outer curve and holes of the part's top end, as they lie in the mould."""
-    across, _ = cavity.chamfer
+    across, _ = cavity.chamfers[1]
     outer = inward(cavity.section.outer, across) if across else cavity.section.outer
     bore = inward(cavity.section.bore, cavity.bore_offsets[1] - cavity.lead_in[0])
     offset = cavity.chamber_offsets[1]

@@ -48,7 +48,8 @@ def layout_of(cavity: Cavity, tool: Tool, kind: Kind) -> Layout:
     Raises ProfileError for plates thinner than what sits in them and a wall thinner than its bolts.
     """
     _refuse_thin(tool, kind)
-    _, chamfer = cavity.chamfer
+    (_, below), (_, above) = cavity.chamfers
+    held_by_sleeve = kind == "sleeve" and cavity.chamfer_in[1] == "sleeve"
     block = cavity.tip_radius + tool.block_wall
     if kind == "sleeve":
         fixing, plate = cavity.tip_radius + tool.block_wall / 2, block
@@ -59,9 +60,9 @@ def layout_of(cavity: Cavity, tool: Tool, kind: Kind) -> Layout:
     angles = bolt_angles(tool.bolts)
     return Layout(
         kind=kind,
-        low=chamfer,
+        low=below,
         # what the part leaves last may hold its chamfer; the end it leaves by may not
-        high=cavity.length if kind == "sleeve" else cavity.length - chamfer,
+        high=cavity.length if held_by_sleeve else cavity.length - above,
         bottom=-tool.base_plate,
         top=cavity.length + tool.top_plate,
         block_radius=block,

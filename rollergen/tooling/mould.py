@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import cos, pi, sin, tau
+from math import cos, sin, tau
 
 from rollergen.shape.chambers import least_radius
 from rollergen.shape.offset import inward
@@ -23,6 +23,7 @@ from rollergen.tooling.pieces import (
     jacket,
     parting_angles,
     piece,
+    piece_pulls,
     pin_places,
     whole_ring,
 )
@@ -106,8 +107,8 @@ def _marks(cavity: Cavity, tool: Tool) -> tuple[Glyph, ...]:
     """The texts in the ring between chambers (or bore) and groove of the z = 0 end."""
     if not any(text.strip() for text in tool.marks):
         return ()
-    across, _ = cavity.chamfer
-    outer = least_radius(inward(cavity.section.outer, across))
+    across, _ = cavity.chamfers[0]
+    outer = least_radius(inward(cavity.section.outer, across) if across else cavity.section.outer)
     low = cavity.chamber_offsets[0] - tool.fits.foot
     inner = max(
         [
@@ -124,19 +125,17 @@ def _block(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None) -> l
         return [_metal(tool, "cavity_sleeve", sleeve(cavity, layout, tool), apart=up)]
     if split.on == "planes":
         return [*_sectors(cavity, layout, tool, split), _jacket(cavity, layout, tool)]
-    first, others = parting_angles(cavity, split)[0], range(split.pieces)
     one = piece(cavity, layout, tool, split, 0)
     out = 0.9 * cavity.tip_radius
     bodies = []
-    for number in others:
+    for number, pull in enumerate(piece_pulls(cavity, split)):
         turned = tau * number / split.pieces
-        middle = first + turned + pi / split.pieces + cavity.twist / 2
         bodies.append(
             _metal(
                 tool,
                 f"cavity_piece_{number + 1}",
                 one if number == 0 else piece(cavity, layout, tool, split, number),
-                apart=(out * cos(middle), out * sin(middle), 0.0),
+                apart=(out * cos(pull), out * sin(pull), 0.0),
                 copy_of="cavity_piece_1" if number else "",
                 turned=turned,
             )
@@ -157,11 +156,13 @@ def _sectors(cavity: Cavity, layout: Layout, tool: Tool, split: Split) -> list[B
                 tool,
                 f"cavity_piece_{number}",
                 ring,
-                apart=(out * cos(start + sweep / 2), out * sin(start + sweep / 2), 0.0),
+                apart=(out * cos(pull), out * sin(pull), 0.0),
             ),
             sector=(start, sweep),
         )
-        for number, start in enumerate(parting_angles(cavity, split), start=1)
+        for number, (start, pull) in enumerate(
+            zip(parting_angles(cavity, split), piece_pulls(cavity, split), strict=True), start=1
+        )
     ]
 
 

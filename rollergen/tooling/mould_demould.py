@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from math import degrees
+from math import degrees, tau
 
 from rollergen.tooling.mould import Mould
+from rollergen.tooling.pieces import piece_middles, piece_pulls
 
 
 def demould_order(mould: Mould) -> tuple[str, ...]:
@@ -26,7 +27,7 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
             *first,
             "slide the jacket up and off",
             "draw the pins of the pieces downwards",
-            *piece_order(mould),
+            piece_order(mould),
             *last,
         )
     if mould.way == "strip":
@@ -41,23 +42,40 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
     )
 
 
-def piece_order(mould: Mould) -> tuple[str, ...]:
-    """How the pieces leave: one after another where the twist lets them, else all together or not at all."""
+def piece_order(mould: Mould) -> str:
+    """How the pieces leave: one after another where the twist lets them, else all together; and where each goes."""
     assert mould.split is not None
     split = mould.split
     if mould.way == "strip":
-        return (
-            f"pull the {split.pieces} pieces straight outwards one after another: the ribs give way to them",
-        )
-    half, share = abs(degrees(mould.cavity.twist)) / 2, 180 / split.pieces
-    alone = half <= share if split.alone is None else split.alone
+        how = f"pull the {split.pieces} pieces straight outwards one after another, for the ribs give way to them"
+        return f"{how}; {_directions(mould)}"
+    twist = abs(mould.cavity.twist)
+    limit = tau / split.pieces if split.alone_limit is None else split.alone_limit
+    alone = twist <= limit if split.alone is None else split.alone
     if alone or split.on == "planes":
-        where = "" if split.on == "planes" else " half way up"
-        return (
-            f"move the {split.pieces} pieces straight outwards one after another, each along the middle of its "
-            f"opening{where}",
+        how = f"move the {split.pieces} pieces straight outwards one after another"
+    else:
+        how = (
+            f"move all {split.pieces} pieces straight outwards at the same time and at the same rate, for the twist of "
+            f"{degrees(twist):.1f} deg is more than the {degrees(limit):.1f} deg up to which one can leave before its "
+            "neighbours"
         )
-    return (
-        f"move all {split.pieces} pieces straight outwards at the same time and at the same rate: half the twist, "
-        f"{half:.1f} deg, is more than the {share:.1f} deg up to which one can leave before its neighbours",
+    return f"{how}; {_directions(mould)}"
+
+
+def _directions(mould: Mould) -> str:
+    """The direction of every piece in degrees, and how far it is off the piece's middle."""
+    assert mould.split is not None
+    pulls, middles = piece_pulls(mould.cavity, mould.split), piece_middles(mould.cavity, mould.split)
+    each = ", ".join(
+        f"cavity_piece_{number} at {degrees(pull) % 360:.1f} deg"
+        for number, pull in enumerate(pulls, start=1)
     )
+    off = degrees(pulls[0] - middles[0])
+    off -= 360 * round(off / 360)
+    half_way = "" if mould.split.on == "planes" else ", half way up"
+    along = f"each along the middle of its piece{half_way}"
+    if abs(off) >= 0.05:
+        sense = "counter-clockwise" if off > 0 else "clockwise"
+        along = f"each {abs(off):.1f} deg {sense} off the middle of its piece{half_way}, for the flanks are unlike"
+    return f"directions from +x, counter-clockwise seen from above: {each}; {along}"

@@ -31,13 +31,17 @@ class Split:
     """``pieces`` equal pieces, parting on the rib tips, in the middle of the grooves, or along axial planes.
 
     ``first``: angle of the first parting at z = 0 (rad); None: on rib 1, or in the groove ahead of it.
-    ``alone``: whether one piece can leave before its neighbours; None: not looked at.
+    ``pull``: direction the first piece leaves in (rad from +x); None: along its middle half way up.
+    ``alone``: whether one piece can leave before its neighbours; None: not looked at.  ``alone_limit``: twist up to
+    which it can (rad); None: not looked at.
     """
 
     pieces: int
     on: Literal["tips", "grooves", "planes"]
     first: float | None = None
+    pull: float | None = None
     alone: bool | None = None
+    alone_limit: float | None = None
 
 
 def parting_angles(cavity: Cavity, split: Split) -> tuple[float, ...]:
@@ -58,6 +62,19 @@ def parting_angles(cavity: Cavity, split: Split) -> tuple[float, ...]:
         off = groove_middle(cavity) if split.on == "grooves" else 0.0
         first = off + (cavity.rib_angles[0] if ribs else 0.0)
     return tuple(first + tau * number / split.pieces for number in range(split.pieces))
+
+
+def piece_middles(cavity: Cavity, split: Split) -> tuple[float, ...]:
+    """Direction of each piece's middle half way up (rad from +x, counter-clockwise seen from +z)."""
+    turn = 0.0 if split.on == "planes" else cavity.twist / 2
+    return tuple(angle + pi / split.pieces + turn for angle in parting_angles(cavity, split))
+
+
+def piece_pulls(cavity: Cavity, split: Split) -> tuple[float, ...]:
+    """Direction each piece is moved in (rad from +x): off the middle where the flanks are unlike."""
+    middles = piece_middles(cavity, split)
+    off = 0.0 if split.pull is None else split.pull - middles[0]
+    return tuple(middle + off for middle in middles)
 
 
 def groove_middle(cavity: Cavity) -> float:

@@ -40,7 +40,7 @@ def base_plate(
     inside += [(pocket, "high") for pocket in _engraved(skin, marks, tool.mark_depth)]
     holes: list[End] = [(hole, "high") for hole in through]
     if layout.low > 0:
-        levels = ((0.0, cavity.chamfer[0]), (layout.low, 0.0))
+        levels = ((0.0, cavity.chamfers[0][0]), (layout.low, 0.0))
         recess = skin.hole("chamfer recess", cavity.section.outer, levels, cavity.turn_per_mm)
         skin.face(0.0, True, (recess, "low"), inside)
         skin.face(layout.low, True, (edge, "high"), [(recess, "high"), *holes])
@@ -71,7 +71,7 @@ def top_plate(cavity: Cavity, layout: Layout, tool: Tool, gate: Opening, vents: 
     below.append(_bore_end(skin, cavity, tool))
     holes: list[End] = [(hole, "low") for hole in through]
     if layout.high < cavity.length:
-        levels = ((layout.high, 0.0), (cavity.length, cavity.chamfer[0]))
+        levels = ((layout.high, 0.0), (cavity.length, cavity.chamfers[1][0]))
         recess = skin.hole("chamfer recess", cavity.section.outer, levels, cavity.turn_per_mm)
         skin.face(cavity.length, False, (recess, "high"), below)
         skin.face(layout.high, False, (edge, "low"), [(recess, "low"), *holes])

@@ -24,6 +24,8 @@ from rollergen.shape.section import Section
 from rollergen.tooling.release_lines import (
     Choice,
     HelicalLine,
+    PartsLine,
+    PullLine,
     ReleaseLimits,
     ReleaseReport,
     Way,
@@ -49,6 +51,7 @@ from rollergen.tooling.release_words import (
 from rollergen.tooling.shrinkage import Shrinkage
 
 NO_LIMITS = ReleaseLimits()
+ROUNDING = 1e-9  # deg
 
 
 def release(
@@ -117,6 +120,7 @@ def release_report(
         choice="none",
         outer_parts=0,
         on="",
+        pulls=(),
         why=(
             push_words(part, screw),
             screw_words(part, screw),
@@ -133,7 +137,7 @@ def release_report(
         return replace(chosen, why=(*found.why, said))
     wayout = ways_out(part, screw, helical, limits)
     open_way = _chosen(found, part, "auto", limits)
-    if open_way.choice != "none":
+    if open_way.choice != "none" and screw.end_ok:
         wayout = f"leave --release out, for then it is {_what(open_way)}" + (
             f"; or {wayout}" if wayout else ""
         )
@@ -170,8 +174,45 @@ def _chosen(report: ReleaseReport, part: Moulded, way: Way, limits: ReleaseLimit
     for choice, works_so, parts, on in works:
         asked = way == "auto" or choice == way or (choice == "push" and way == "screw")
         if asked and works_so:
-            return replace(report, choice=choice, outer_parts=parts, on=on)
+            chosen = replace(report, choice=choice, outer_parts=parts, on=on)
+            return replace(chosen, pulls=_pulls(chosen, part))
     return report
+
+
+def helical_taken(report: ReleaseReport) -> HelicalLine | None:
+    """The line of the helical pieces chosen; None for another way."""
+    if report.choice != "helical":
+        return None
+    return next(
+        x for x in report.helical if x.on == report.on and x.piece_count == report.outer_parts and x.like
+    )
+
+
+def split_taken(report: ReleaseReport) -> PartsLine | None:
+    """The line of the planes chosen, stripped or not; None for another way and for an undivided sleeve."""
+    if report.choice == "planes":
+        return next(x for x in report.planes.depth_by_parts if x.parts == report.outer_parts)
+    if report.choice == "strip" and report.strip.split is not None and report.strip.split.parts > 1:
+        return report.strip.split
+    return None
+
+
+def _pulls(report: ReleaseReport, part: Moulded) -> tuple[PullLine, ...]:
+    """Where each outer piece goes: the middle of what frees it, off its own middle where the flanks are unlike."""
+    share = 360 / report.outer_parts
+    helical, split = helical_taken(report), split_taken(report)
+    if helical is not None and helical.pull_deg is not None:
+        middle = helical.parting_deg + share / 2 + degrees(part.turn_per_mm * part.length) / 2
+        off = helical.pull_deg - middle
+    elif split is not None:
+        middle, off = (split.first_plane_deg or 0.0) + share / 2, split.pull_skew_deg
+    else:
+        return ()
+    off = 0.0 if abs(off) < ROUNDING else off
+    return tuple(
+        PullLine(piece=number + 1, direction_deg=(middle + off + number * share) % 360, off_middle_deg=off)
+        for number in range(report.outer_parts)
+    )
 
 
 def _said(report: ReleaseReport, way: Way) -> str:

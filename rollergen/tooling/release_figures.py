@@ -323,6 +323,23 @@ FIGURES = (
         "order of cost, common practice, no source",
     ),
     _figure("outer_parts", "outer parts of the way taken", "1 for a sleeve", "1"),
+    _figure("pulls", "where each outer piece of the way taken is moved to", "see its keys", "-"),
+    _figure("piece", "number of the outer piece", "counter-clockwise from the first parting", "1"),
+    _figure(
+        "direction_deg",
+        "direction the piece is moved in, from +x, counter-clockwise seen from above",
+        "middle of the piece half way up + off_middle_deg; pull_deg of helical pieces",
+        "deg",
+        _RULE,
+    ),
+    _figure(
+        "off_middle_deg",
+        "how far that is off the middle of the piece, counter-clockwise positive",
+        "pull_skew_deg; helical: pull - (parting + 180 / pieces + twist / 2)",
+        "deg",
+        _RULE,
+        "0 for like flanks",
+    ),
     _figure("why", "every line of the rule with its number", "see the other keys", "-"),
     _figure("refusal", "why nothing releases the part and what would", "see the other keys", "-"),
 )

@@ -112,11 +112,22 @@ class StripLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PullLine:
+    """Where one outer piece of the way chosen is moved to: direction from +x, counter-clockwise seen from +z, and by
+    how much that is off the piece's middle half way up, counter-clockwise positive (deg)."""
+
+    piece: int
+    direction_deg: float
+    off_middle_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseReport:
     """Every way with its number, and the choice.  Angles in deg, lengths in mm, strains as shares.
 
     ``choice`` "none": nothing releases the part, ``refusal`` says why and the way out.  ``pieces``: how many outer
-    parts the choice has; ``on``: where they part, "" unless helical.  ``why``: the rule, a sentence a line.
+    parts the choice has; ``on``: where they part, "" unless helical; ``pulls``: where each of them is moved to, none
+    for a sleeve.  ``why``: the rule, a sentence a line.
     """
 
     twist_deg: float
@@ -132,5 +143,6 @@ class ReleaseReport:
     choice: Choice
     outer_parts: int
     on: str
+    pulls: tuple[PullLine, ...]
     why: tuple[str, ...]
     refusal: str

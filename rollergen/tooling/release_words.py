@@ -44,10 +44,12 @@ def screw_words(part: Moulded, screw: ScrewLine) -> str:
         wrong = screw.wrong_hand_travel_mm or 0.0
         other = f"turned the other way it jams after {wrong:.2f} mm"
         return f"screw: yes, {length:g} mm is within the free length of {free:.1f} mm ({play}); {other}"
-    needs = (
-        f"the shrunk part jams beyond {free:.1f} mm and is {length:g} mm long ({play}) unless it twists: "
-        f"shear {screw.twist_shear:.2%}, {torque}"
+    jams = (
+        f"the shrunk part jams beyond {free:.1f} mm and is {length:g} mm long ({play})"
+        if free > 0
+        else f"without shrinkage across the part has no play in its cavity and jams at any length ({play})"
     )
+    needs = f"{jams} unless it twists: shear {screw.twist_shear:.2%}, {torque}"
     if screw.most_twist_shear is None:
         return f"screw: not chosen, {needs}; no limit of shear stated (2 % is a suggestion, no source)"
     if screw.screw_ok:
@@ -121,15 +123,20 @@ def strip_words(strip: StripLine) -> str:
 def ways_out(part: Moulded, screw: ScrewLine, lines: tuple[HelicalLine, ...], limits: ReleaseLimits) -> str:
     """What would release the part, each with the number that works."""
     if not screw.end_ok:
-        return "put the chamfer at the exit end into the plate"
+        return "put the chamfer at the exit end into the plate (--base-chamfer plate)"
     found: list[str] = []
     free = screw.screw_free_length_mm
     if free is not None and part.length > free:
-        found += [
-            f"screw it out with a shear of {_up(screw.twist_shear * 100, 2):g} % allowed (--most-twist-shear)",
-            f"body.free_length of {_down(free):g} mm",
-            f"ribs.helix_pitch of {_up(_pitch(part) * part.length / free):g} mm",
-        ]
+        found.append(
+            f"screw it out with a shear of {_up(screw.twist_shear * 100, 2):g} % allowed (--most-twist-shear)"
+        )
+        if _down(free) > 0:  # without shrinkage across there is no play, and no length or pitch helps
+            found += [
+                f"body.free_length of {_down(free):g} mm",
+                f"ribs.helix_pitch of {_up(_pitch(part) * part.length / free):g} mm",
+            ]
+        else:
+            found.append("a shrinkage across as measured, above 0 (--shrinkage), for that is what gives play")
     best = max((line.limit_deg for line in lines if line.like), default=-inf)
     twist = degrees(part.twist)
     if best > 0 and twist > best:

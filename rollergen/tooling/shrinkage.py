@@ -7,7 +7,7 @@ helix pitch by the axial one, and the twist angle between the ends stays.  Arcs,
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import atan, tan
+from math import atan, ceil, tan
 
 from rollergen.errors import Complaint, ProfileError
 from rollergen.shape.outline import Arc, Line, Outline
@@ -91,15 +91,44 @@ def checked_shrinkage(radial: float | None, axial: float | None, source: str) ->
     return Shrinkage(radial=radial, axial=axial, source=source.strip())
 
 
+def no_shrinkage_words(shrinkage: Shrinkage) -> tuple[str, ...]:
+    """A sentence where a shrinkage of 0 is taken at the user's word; empty else."""
+    where = [
+        words for words, share in (("across", shrinkage.radial), ("along", shrinkage.axial)) if share == 0
+    ]
+    if not where:
+        return ()
+    return (
+        f"the shrinkage {' and '.join(where)} is 0 % at your word, so the cavity is as large as the part there: cast "
+        "polyurethane usually shrinks 1 to 2 % (value from memory), and the part will come out smaller by that; "
+        "measure a trial casting",
+    )
+
+
 def on_other_metal(shrinkage: Shrinkage, *, measured: Metal, used: Metal, rise: float) -> Shrinkage:
     """The shrinkage to use in a tool of another metal than the one it was measured on.
 
     A measured value already holds the growth of its own hot tool: 1 - s' = (1 - s) (1 + a_used dT) /
     (1 + a_measured dT), dT = ``rise`` from room to cure temperature (K).
+
+    Raises ProfileError where less than 0 would be left.
     """
     if measured.name == used.name or rise == 0:
         return shrinkage
     ratio = (1 + used.expansion * rise) / (1 + measured.expansion * rise)
+    least = 1 - 1 / ratio
+    if min(shrinkage.radial, shrinkage.axial) < least:
+        less = min(shrinkage.radial, shrinkage.axial)
+        raise ProfileError(
+            [
+                Complaint(
+                    key="--measured-on",
+                    message=f"{less:.3%} measured on {measured.name} would be less than 0 in {used.name} at a rise of "
+                    f"{rise:g} K; {ceil(least * 1e5) / 1e5:.3%} or more is needed: leave --measured-on out, "
+                    f"or measure on {used.name}",
+                )
+            ]
+        )
     return replace(
         shrinkage,
         radial=1 - (1 - shrinkage.radial) * ratio,
