@@ -7,7 +7,7 @@ from math import degrees, radians
 
 from rollergen.answer.report import Drawn
 from rollergen.shape.part_volume import volume_of
-from rollergen.shape.section import part_of
+from rollergen.shape.section import part_of, thicknesses_of
 from rollergen.spec.compound import compound_rows
 from rollergen.tooling.cavity import Cavity, cavity_of, end_thicknesses
 from rollergen.tooling.chamfers import Asked, ChamferLine, chamfer_cautions, with_chamfers
@@ -151,14 +151,23 @@ def _words(made: Mould) -> str:
 
 
 def _cautions(drawn: Drawn, cavity: Cavity, shrinkage: Shrinkage, tool: Tool, made: Mould) -> tuple[str, ...]:
-    walls = [t.wall for t in end_thicknesses(cavity, shrinkage) if t.wall is not None]
-    chambers = drawn.profile.chambers
+    profile, ends = drawn.profile, end_thicknesses(cavity, shrinkage)
+    own = thicknesses_of(drawn.section, profile.body_radius)
+    least = {
+        what.replace("_", " "): (
+            min((t for t in (getattr(end, what) for end in ends) if t is not None), default=None),
+            getattr(own, what),
+        )
+        for what in ("wall", "web", "hub_wall", *(() if drawn.section.chambers else ("solid",)))
+    }
     special = cautions_of(
         marked=bool(made.marks),
         mixed=tool.metal.name != tool.core_metal.name,
         draft_deg=degrees(tool.core_draft),
         has_chambers=bool(cavity.section.chambers),
-        least_wall=min(walls, default=None),
-        wall=chambers.wall if chambers is not None and chambers.count else None,
+        least=least,
+        loose_cores=None in made.anchors.cores,
+        loose_mandrel=made.anchors.mandrel is None,
+        foam=bool(profile.chambers and profile.chambers.foamed),
     )
     return (*no_shrinkage_words(shrinkage), *special)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from rollergen.shape.outline import Point, circle
 from rollergen.shape.part import Part
 from rollergen.tooling.cavity import Cavity, outer_levels
+from rollergen.tooling.fastening import UNDER, blind, blind_above, pulling_thread
 from rollergen.tooling.layout import HEAD, SPARE, Layout
 from rollergen.tooling.mould_tool import Tool
-from rollergen.tooling.skin import Skin, drilled
+from rollergen.tooling.skin import End, Skin, drilled
 
 SLEEVE, PIN, BOLT = "#9fb4c7", "#55606a", "#3b4248"
-UNDER = 0.1  # mm a bolt's shank is drawn under its thread, so that the two do not share a surface
+PULL_DEPTH = 2.0  # diameters of the thread in a pin's end
 
 
 def sleeve(cavity: Cavity, layout: Layout, tool: Tool) -> Part:
@@ -43,12 +46,22 @@ def _ends(layout: Layout) -> tuple[float, float]:
     return (layout.low, layout.high)
 
 
-def pin(name: str, at: Point, diameter: float, low: float, high: float) -> Part:
-    """A plain cylinder standing along the axis."""
+def pin(
+    name: str, at: Point, diameter: float, low: float, high: float, *, pulled: Literal["up", "down"]
+) -> Part:
+    """A cylinder along the axis; in the end it is ``pulled`` out by it has a thread, drawn as its hole."""
     skin = Skin(name)
     side = skin.wall("pin", circle(diameter / 2, "pin", centre=at), ((low, 0.0), (high, 0.0)))
-    skin.face(low, False, (side, "low"))
-    skin.face(high, True, (side, "high"))
+    thread, words = pulling_thread(diameter), "pulling thread"
+    deep = min(PULL_DEPTH * thread, (high - low) / 2)
+    above: list[End] = []
+    below: list[End] = []
+    if pulled == "up":
+        above.append((blind_above(skin, words, at, thread, high - deep, high), "high"))
+    else:
+        below.append((blind(skin, words, at, thread, low, low + deep), "low"))
+    skin.face(low, False, (side, "low"), below)
+    skin.face(high, True, (side, "high"), above)
     return skin.part(PIN)
 
 

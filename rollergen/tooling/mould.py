@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import cos, sin, tau
+from math import cos, pi, sin, tau
 
 from rollergen.shape.chambers import least_radius
 from rollergen.shape.offset import inward
@@ -12,6 +12,19 @@ from rollergen.shape.properties import greatest_radius
 from rollergen.tooling.cavity import Cavity, bore_levels, cast_part
 from rollergen.tooling.cavity_block import bolt, pin, sleeve
 from rollergen.tooling.cores import bore_mandrel, chamber_core
+from rollergen.tooling.fastening import (
+    LEAST,
+    LIFT,
+    SET_BACK,
+    Anchor,
+    Anchors,
+    anchors_of,
+    core_screw,
+    jack_length,
+    jack_screw,
+    jack_size,
+    pulling_thread,
+)
 from rollergen.tooling.gate import Opening, gate_of, vents_of
 from rollergen.tooling.layout import DOWELS, Layout, layout_of
 from rollergen.tooling.marks import Glyph, lettering
@@ -21,6 +34,7 @@ from rollergen.tooling.pieces import (
     PIN_DEPTH,
     Split,
     jacket,
+    lift_depth,
     parting_angles,
     piece,
     piece_pulls,
@@ -58,6 +72,7 @@ class Mould:
     gate: Opening
     vents: tuple[Opening, ...]
     marks: tuple[Glyph, ...]
+    anchors: Anchors
     bodies: tuple[Body, ...]
 
 
@@ -73,11 +88,15 @@ def mould_of(
     vents = vents_of(cavity, diameter=tool.vent)
     gate = gate_of(cavity, vents, diameter=tool.gate, at=tool.gate_at)
     marks = _marks(cavity, tool)
+    anchors = anchors_of(cavity, tool)
+    way = way or _usual_way(cavity, split)
+    jacked = way != "screw"  # what is screwed off is turned, not pressed
     bodies = [
         *_block(cavity, layout, tool, split),
-        *_plates(cavity, layout, tool, split, gate, vents, marks),
-        *_cores(cavity, tool),
-        *_fixings(cavity, layout, tool, split),
+        *_plates(cavity, layout, tool, split, gate, vents, marks, anchors, jacked=jacked),
+        *_cores(cavity, tool, anchors),
+        *_fixings(cavity, layout, tool, split, way),
+        *_screws(cavity, layout, tool, anchors, jacked=jacked, pieces=split is not None),
         _casting(cavity, tool, compound, marks),
     ]
     return Mould(
@@ -85,10 +104,11 @@ def mould_of(
         layout=layout,
         tool=tool,
         split=split,
-        way=way or _usual_way(cavity, split),
+        way=way,
         gate=gate,
         vents=vents,
         marks=marks,
+        anchors=anchors,
         bodies=tuple(bodies),
     )
 
@@ -138,13 +158,24 @@ def _block(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None) -> l
                 apart=(out * cos(pull), out * sin(pull), 0.0),
                 copy_of="cavity_piece_1" if number else "",
                 turned=turned,
+                note=_grip(layout),
             )
         )
     return [*bodies, _jacket(cavity, layout, tool)]
 
 
+def _grip(layout: Layout) -> str:
+    return f"thread M{LIFT:g} in its upper face to draw it by" if lift_depth(layout) else ""
+
+
 def _jacket(cavity: Cavity, layout: Layout, tool: Tool) -> Body:
-    return _metal(tool, "jacket", jacket(cavity, layout, tool), apart=(0.0, 0.0, 2.0 * cavity.length))
+    return _metal(
+        tool,
+        "jacket",
+        jacket(cavity, layout, tool),
+        apart=(0.0, 0.0, 2.0 * cavity.length),
+        note=f"2 threads M{LIFT:g} in its upper face to lift it by" if lift_depth(layout) else "",
+    )
 
 
 def _sectors(cavity: Cavity, layout: Layout, tool: Tool, split: Split) -> list[Body]:
@@ -157,6 +188,7 @@ def _sectors(cavity: Cavity, layout: Layout, tool: Tool, split: Split) -> list[B
                 f"cavity_piece_{number}",
                 ring,
                 apart=(out * cos(pull), out * sin(pull), 0.0),
+                note=_grip(layout),
             ),
             sector=(start, sweep),
         )
@@ -174,56 +206,117 @@ def _plates(
     gate: Opening,
     vents: tuple[Opening, ...],
     marks: tuple[Glyph, ...],
+    anchors: Anchors,
+    *,
+    jacked: bool,
 ) -> list[Body]:
     pins = pin_places(cavity, layout, split) if split is not None else ()
     hole = tool.dowel + 2 * tool.fits.dowel
-    base = base_plate(cavity, layout, tool, marks, tuple((at, hole) for at in pins))
+    base = base_plate(cavity, layout, tool, anchors, marks, tuple((at, hole) for at in pins), jacked=jacked)
     top = top_plate(cavity, layout, tool, gate, vents)
     down, up = -2.1 * cavity.length, (2.55 if split is None else 3.2) * cavity.length
+    jacks = f"2 jack threads M{jack_size(tool):g}"
+    threads = "; ".join([f"threads M{tool.bolt:g}", *([jacks] if jacked else [])])
     return [
-        _metal(tool, "base_plate", base, apart=(0.0, 0.0, down), note=f"threads M{tool.bolt:g}"),
-        _metal(tool, "top_plate", top, apart=(0.0, 0.0, up)),
+        _metal(tool, "base_plate", base, apart=(0.0, 0.0, down), note=threads),
+        _metal(tool, "top_plate", top, apart=(0.0, 0.0, up), note=jacks),
     ]
 
 
-def _cores(cavity: Cavity, tool: Tool) -> list[Body]:
+def _held(anchor: Anchor | None) -> str:
+    """How a core is held in the base plate."""
+    if anchor is None:
+        return f"no screw: its foot is too small for M{LEAST.thread:g}; press fit or weld into the base plate, your choice"
+    return f"thread M{anchor.size.thread:g} in its foot"
+
+
+def _cores(cavity: Cavity, tool: Tool, anchors: Anchors) -> list[Body]:
     count = len(cavity.section.chambers)
     apart = (0.0, 0.0, -1.45 * cavity.length)
     made = [
         Body(
             name=f"chamber_core_{number + 1}",
-            part=chamber_core(cavity, tool, number),
+            part=chamber_core(cavity, tool, number, anchors.cores[number]),
             role="make",
             material=tool.core_metal.name,
             density_kg_m3=tool.core_metal.density_kg_m3,
             copy_of="chamber_core_1" if number else "",
             turned=tau * number / count,
             apart=apart,
+            note=_held(anchors.cores[number]),
         )
         for number in range(count)
     ]
     mandrel = Body(
         name="bore_mandrel",
-        part=bore_mandrel(cavity, tool),
+        part=bore_mandrel(cavity, tool, anchors.mandrel),
         role="make",
         material=tool.core_metal.name,
         density_kg_m3=tool.core_metal.density_kg_m3,
         apart=apart,
+        note=_held(anchors.mandrel),
     )
     return [*made, mandrel]
 
 
-def _fixings(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None) -> list[Body]:
+def _screws(
+    cavity: Cavity, layout: Layout, tool: Tool, anchors: Anchors, *, jacked: bool, pieces: bool
+) -> list[Body]:
+    """Screws from below that hold the cores, and set screws that press the plates apart when turned in."""
+    down, up = -2.6 * cavity.length, (2.85 if not pieces else 3.5) * cavity.length
+    count, made = len(anchors.cores), []
+    held = [
+        *((f"core_screw_{number + 1}", number, anchor) for number, anchor in enumerate(anchors.cores)),
+        ("mandrel_screw", 0, anchors.mandrel),
+    ]
+    for name, number, anchor in held:
+        if anchor is not None:
+            made.append(
+                _bought(
+                    name,
+                    core_screw(f"{cavity.name} core screw", anchor),
+                    apart=(0.0, 0.0, down),
+                    copy_of="core_screw_1" if number else "",
+                    turned=tau * number / count if number else 0.0,
+                    note=f"{anchor.words} socket head, from below",
+                )
+            )
+    thread = f"M{jack_size(tool):g}"
+    long = jack_length(tool, layout.top - layout.high)
+    low = layout.high + SET_BACK
+    sets = [("jack_screw", low, low + long, up, "turned in it lifts the top plate")]
+    if jacked:
+        long, high = jack_length(tool, layout.low - layout.bottom), layout.low - SET_BACK
+        what = "jacket" if pieces else "sleeve"
+        sets.append(("base_jack", high - long, high, down, f"turned in from below it presses the {what} off"))
+    for name, low, high, apart, does in sets:
+        made += [
+            _bought(
+                f"{name}_{number}",
+                jack_screw(f"{cavity.name} jack screw", at, tool, low, high),
+                apart=(0.0, 0.0, apart),
+                copy_of=f"{name}_1" if number > 1 else "",
+                turned=pi * (number - 1),
+                note=f"set screw {thread} x {high - low:g}; {does}",
+            )
+            for number, at in enumerate(layout.jacks, start=1)
+        ]
+    return made
+
+
+def _fixings(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None, way: str) -> list[Body]:
     up = (0.0, 0.0, (3.0 if split is None else 3.7) * cavity.length)
     first = layout.bolt_angles[0]
+    thread = f"an M{pulling_thread(tool.dowel):g} thread"
+    before = "the sleeve is screwed off" if way == "screw" else "the plates are parted"
     made = [
         _bought(
             f"dowel_{number}",
-            pin(f"{cavity.name} dowel", at, tool.dowel, layout.bottom, layout.top),
+            pin(f"{cavity.name} dowel", at, tool.dowel, layout.bottom, layout.top, pulled="up"),
             apart=up,
             copy_of="dowel_1" if number > 1 else "",
             turned=DOWELS[number - 1] - DOWELS[0],
-            note=f"diameter {tool.dowel:g} mm; pulled out before the plates are turned",
+            note=f"diameter {tool.dowel:g} mm; drawn upwards by {thread} in its end before {before}",
         )
         for number, at in enumerate(layout.dowels, start=1)
     ]
@@ -243,11 +336,11 @@ def _fixings(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None) ->
         made += [
             _bought(
                 f"pin_{number}",
-                pin(f"{cavity.name} pin", at, tool.dowel, layout.bottom, high),
+                pin(f"{cavity.name} pin", at, tool.dowel, layout.bottom, high, pulled="down"),
                 apart=(0.0, 0.0, -2.7 * cavity.length),
                 copy_of="pin_1" if number > 1 else "",
                 turned=tau * (number - 1) / split.pieces,
-                note=f"diameter {tool.dowel:g} mm; drawn downwards before its piece moves out",
+                note=f"diameter {tool.dowel:g} mm; drawn downwards by {thread} in its end before its piece moves out",
             )
             for number, at in enumerate(pin_places(cavity, layout, split), start=1)
         ]

@@ -8,7 +8,7 @@ from itertools import groupby
 from rollergen.tooling.mould_body import Body, Vector
 
 AIR = 0.22  # of the tallest body's height, between one layer and the next
-ONE_LAYER = 0.4  # of the cavity's length: bodies asked to move nearly alike move alike
+ONE_LAYER = 0.4  # of the cavity's length: fixings asked to move nearly alike move alike
 
 
 def taken_apart(bodies: Sequence[Body], length: float) -> tuple[Vector, ...]:
@@ -20,8 +20,8 @@ def taken_apart(bodies: Sequence[Body], length: float) -> tuple[Vector, ...]:
     """
     spans = [_span(body) for body in bodies]
     tallest = max(high - low for low, high in spans)
-    order = sorted(range(len(bodies)), key=lambda n: bodies[n].apart[2])
-    layers = _layers(order, [body.apart[2] for body in bodies], ONE_LAYER * length)
+    order = sorted(range(len(bodies)), key=lambda n: (bodies[n].apart[2], bodies[n].role == "buy"))
+    layers = _layers(order, bodies, ONE_LAYER * length)
     moved = [0.0] * len(bodies)
     still = next((n for n, layer in enumerate(layers) if any(bodies[b].apart[2] == 0.0 for b in layer)), 0)
     for way, rest in ((1, layers[still:]), (-1, layers[still::-1])):
@@ -42,14 +42,13 @@ def _span(body: Body) -> tuple[float, float]:
     return min(heights), max(heights)
 
 
-def _layers(order: Sequence[int], asked: Sequence[float], alike: float) -> list[list[int]]:
-    """Rising in z, those asked to move within ``alike`` of the one before together; what stays is by itself."""
+def _layers(order: Sequence[int], bodies: Sequence[Body], alike: float) -> list[list[int]]:
+    """Rising in z.  Bought fixings asked to move within ``alike`` of the ones before go with them, all else alone."""
     layers: list[list[int]] = []
-    for z, group in groupby(order, key=lambda n: asked[n]):
-        same = list(group)
-        before = asked[layers[-1][-1]] if layers else None
-        if before is not None and z - before < alike and 0.0 not in (z, before):
-            layers[-1] += same
+    for (z, bought), group in groupby(order, key=lambda n: (bodies[n].apart[2], bodies[n].role == "buy")):
+        last = bodies[layers[-1][-1]] if layers else None
+        if last is not None and bought and last.role == "buy" and z - last.apart[2] < alike:
+            layers[-1] += group
         else:
-            layers.append(same)
+            layers.append(list(group))
     return layers

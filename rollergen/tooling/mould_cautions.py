@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 WORKSHOP = (
     "diisocyanates: in the EU only users with the training of Regulation (EU) 2020/1149 may work with them (over "
     "0.1 % by weight of monomer); ventilation, eye and skin protection",
@@ -15,8 +17,6 @@ WORKSHOP = (
     "the force to demould is not known: jack evenly, do not lever or strike, keep hands out of the part's path; "
     "compressed air only behind a shield",
     "the shrinkage is your number: pour a trial, measure it, and correct the radial and the axial value separately",
-    "chamber cores and the mandrel sit loose in the base plate: fasten each from below (not drawn), or the part "
-    "lifts them with it",
     "machine tolerances, friction, heat flow and filling are not looked at here",
 )
 MARKS = (
@@ -31,8 +31,17 @@ SHALLOW = (
     "the draft of {draft:g} deg is under the 0.5 deg of common practice for cores longer than two diameters"
 )
 THINNER = (
-    "walls and webs are thinner than the profile asks at one end of the cores: limits and flex were judged on the "
-    "nominal section, judge them again with {wall}"
+    "rubber is thinner than the profile's own at one end of the cores: limits and flex were judged on the nominal "
+    "section, judge them again with {thinner}"
+)
+
+LOOSE = (
+    "{loose} too small in the foot for a screw (M4): press fit or weld into the base plate, your choice, or the part "
+    "lifts what is loose with it"
+)
+FOAM = (
+    "the profile has foam in its chambers: the part leaves this mould with its chambers empty; foaming is a later step, "
+    "and masses here are without foam"
 )
 
 
@@ -42,13 +51,28 @@ def cautions_of(
     mixed: bool,
     draft_deg: float,
     has_chambers: bool,
-    least_wall: float | None,
-    wall: float | None,
+    least: Mapping[str, tuple[float | None, float | None]],
+    loose_cores: bool = False,
+    loose_mandrel: bool = False,
+    foam: bool = False,
 ) -> tuple[str, ...]:
-    """The cautions of this mould, the special ones first."""
+    """The cautions of this mould, the special ones first.
+
+    ``least``: of wall, web and hub wall the least at either end of the cores and the profile's own (mm).
+    """
     found = []
-    if least_wall is not None and wall is not None and least_wall < wall - 1e-6:
-        found.append(THINNER.format(wall=f"a wall of {least_wall:.2f} mm"))
+    thinner = [
+        f"a {what} of {here:.2f} mm instead of {asked:.2f} mm"
+        for what, (here, asked) in least.items()
+        if here is not None and asked is not None and here < asked - 1e-6
+    ]
+    if thinner:
+        found.append(THINNER.format(thinner=", ".join(thinner)))
+    if foam:
+        found.append(FOAM)
+    loose = [*(["chamber cores"] if loose_cores else []), *(["the mandrel"] if loose_mandrel else [])]
+    if loose:
+        found.append(LOOSE.format(loose=" and ".join(loose) + (" are" if loose_cores else " is")))
     if has_chambers and draft_deg < 0.5:
         found.append(SHALLOW.format(draft=draft_deg))
     if mixed:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import atan2, cos, hypot, pi, sin, sqrt, tau
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import atan2, ceil, cos, floor, hypot, pi, sin, sqrt, tau
 from typing import Literal
 
 import numpy as np
@@ -14,10 +15,12 @@ from rollergen.shape.outline import Arc, Edge, Line, Outline, Point, circle, tur
 from rollergen.shape.part import Part
 from rollergen.shape.part_holes import backwards
 from rollergen.shape.properties import area_of
+from rollergen.shape.way_out import largest_that_fits
 from rollergen.tooling.cavity import Cavity
-from rollergen.tooling.layout import JACKET_WALL, Layout
+from rollergen.tooling.fastening import LIFT, LIFT_DEPTH, blind_above
+from rollergen.tooling.layout import JACKET_WALL, THINNEST_DOWEL, Layout
 from rollergen.tooling.mould_tool import Tool
-from rollergen.tooling.skin import Skin, drilled
+from rollergen.tooling.skin import End, Skin, drilled
 
 PIECE, JACKET = "#9fb4c7", "#8a97a3"
 PIN_DEPTH = 12.0  # mm a piece's pin stands in it
@@ -184,17 +187,48 @@ def piece(cavity: Cavity, layout: Layout, tool: Tool, split: Split, number: int)
     side = skin.wall("piece", outline, ((layout.low, 0.0), (layout.high, 0.0)), cavity.turn_per_mm)
     at = pin_places(cavity, layout, split)[number]
     diameter = tool.dowel + 2 * tool.fits.dowel
-    _refuse_pin(cavity, layout, outline, at, diameter)
+    _refuse_pin(cavity, layout, split, number, outline, at, diameter, tool.dowel)
     hole = drilled(skin, "pin hole", at, diameter, layout.low, layout.low + PIN_DEPTH)
     skin.face(layout.low, False, (side, "low"), [(hole, "low")])
     skin.face(layout.low + PIN_DEPTH, False, (hole, "high"))
-    skin.face(layout.high, True, (side, "high"))
+    skin.face(
+        layout.high,
+        True,
+        (side, "high"),
+        _grips(skin, layout, grip_places(cavity, layout, split)[number:][:1]),
+    )
     return skin.part(PIECE)
+
+
+def lift_depth(layout: Layout) -> float:
+    """How deep the threads go that pieces and jacket are drawn by (mm); 0 where pins leave no room for any."""
+    deep = min(LIFT_DEPTH, (layout.high - layout.low - PIN_DEPTH) / 2)
+    return deep if deep >= LIFT else 0.0
+
+
+def _grips(skin: Skin, layout: Layout, places: Sequence[Point]) -> list[End]:
+    """Threads in an upper face, drawn at full size, their floors included."""
+    deep = lift_depth(layout)
+    if not deep:
+        return []
+    return [
+        (blind_above(skin, f"lifting thread {n}", at, LIFT, layout.high - deep, layout.high), "high")
+        for n, at in enumerate(places, start=1)
+    ]
 
 
 def pin_places(cavity: Cavity, layout: Layout, split: Split) -> tuple[Point, ...]:
     """One pin a piece, in the middle of its thickness half way up the pin, so that the twist misses it."""
-    turn = 0.0 if split.on == "planes" else cavity.turn_per_mm * (layout.low + PIN_DEPTH / 2)
+    return _mid_pieces(cavity, layout, split, layout.low + PIN_DEPTH / 2)
+
+
+def grip_places(cavity: Cavity, layout: Layout, split: Split) -> tuple[Point, ...]:
+    """One thread a piece in its upper face to draw it by, in the middle of its thickness half way down the thread."""
+    return _mid_pieces(cavity, layout, split, layout.high - lift_depth(layout) / 2)
+
+
+def _mid_pieces(cavity: Cavity, layout: Layout, split: Split, z: float) -> tuple[Point, ...]:
+    turn = 0.0 if split.on == "planes" else cavity.turn_per_mm * z
     radius = (cavity.tip_radius + layout.block_radius) / 2
     half = pi / split.pieces
     return tuple(
@@ -203,19 +237,52 @@ def pin_places(cavity: Cavity, layout: Layout, split: Split) -> tuple[Point, ...
     )
 
 
-def _refuse_pin(cavity: Cavity, layout: Layout, outline: Outline, at: Point, diameter: float) -> None:
-    """The piece twists past its straight pin: metal must stay round it at every height."""
-    left = min(
+def _metal_about_pin(cavity: Cavity, layout: Layout, outline: Outline, at: Point) -> float:
+    """Least distance from a pin's axis to the skin of its piece over the pin's height (mm)."""
+    return min(
         -float(signed_distance(turned(outline, cavity.turn_per_mm * z), np.array([at]))[0])
         for z in np.linspace(layout.low, layout.low + PIN_DEPTH, 13).tolist()
     )
+
+
+def _wall_for_pin(cavity: Cavity, layout: Layout, split: Split, number: int, diameter: float) -> float | None:
+    """The least block wall, to 0.1 mm, that holds a pin; None where its neighbours are in the way however thick."""
+    most = 100.0
+
+    def holds(less: float) -> bool:
+        tried = replace(layout, block_radius=cavity.tip_radius + most - less)
+        outline, at = piece_outline(cavity, tried, split, number), pin_places(cavity, tried, split)[number]
+        return _metal_about_pin(cavity, tried, outline, at) - diameter / 2 >= PIN_WALL
+
+    if not holds(0.0):
+        return None
+    return ceil(10 * (most - largest_that_fits(holds, 0.0, most)) - 1e-9) / 10
+
+
+def _refuse_pin(
+    cavity: Cavity,
+    layout: Layout,
+    split: Split,
+    number: int,
+    outline: Outline,
+    at: Point,
+    diameter: float,
+    dowel: float,
+) -> None:
+    """The piece twists past its straight pin: metal must stay round it at every height."""
+    left = _metal_about_pin(cavity, layout, outline, at)
     if left - diameter / 2 < PIN_WALL:
+        thinner = floor(10 * (2 * (left - PIN_WALL) - (diameter - dowel))) / 10
+        thicker = _wall_for_pin(cavity, layout, split, number, diameter)
+        ways = [f"a block wall of {thicker:.1f} mm or more"] if thicker else []
+        if thinner >= THINNEST_DOWEL:
+            ways.append(f'--dowel "{thinner:g} mm" or less')
         raise ProfileError(
             [
                 Complaint(
                     key="--block-wall",
                     message=f"a pin of {diameter:g} mm leaves {left - diameter / 2:.2f} mm of metal in its piece, "
-                    f"{PIN_WALL:g} mm at least is needed: use a thicker block wall or a thinner dowel",
+                    f"{PIN_WALL:g} mm at least is needed; use {' or '.join(ways) or 'fewer pieces'}",
                 )
             ]
         )
@@ -229,7 +296,7 @@ def jacket(cavity: Cavity, layout: Layout, tool: Tool) -> Part:
     outside = skin.wall("jacket", circle(inner + JACKET_WALL, "jacket"), ends)
     inside = skin.hole("jacket's bore", circle(inner, "jacket"), ends)
     skin.face(layout.low, False, (outside, "low"), [(inside, "low")])
-    skin.face(layout.high, True, (outside, "high"), [(inside, "high")])
+    skin.face(layout.high, True, (outside, "high"), [(inside, "high"), *_grips(skin, layout, layout.lifts)])
     return skin.part(JACKET)
 
 
@@ -247,12 +314,13 @@ def whole_ring(cavity: Cavity, layout: Layout, tool: Tool, split: Split) -> Part
     for pin in pins:
         skin.face(high, False, (pin, "high"))
     skin.face(layout.low, False, (outside, "low"), [(hole, "low") for hole in (hollow, *pins)])
-    skin.face(layout.high, True, (outside, "high"), [(hollow, "high")])
+    grips = _grips(skin, layout, grip_places(cavity, layout, split))
+    skin.face(layout.high, True, (outside, "high"), [(hollow, "high"), *grips])
     return skin.part(PIECE)
 
 
 def sector_volume(cavity: Cavity, layout: Layout, tool: Tool, start: float, sweep: float) -> float:
-    """Volume of one axially parted piece (mm3), its pin's hole taken out.
+    """Volume of one axially parted piece (mm3), the holes of its pin and of the thread in its top taken out.
 
     The hollow's area between the planes is exact at every height and integrated by Gauss - Legendre in panels;
     it has kinks where an edge's corner passes a plane, which leaves about 1e-8 of the volume.
@@ -265,8 +333,8 @@ def sector_volume(cavity: Cavity, layout: Layout, tool: Tool, start: float, swee
         for t, w in zip(node.tolist(), weight.tolist(), strict=True):
             turn = cavity.turn_per_mm * (layout.low + width * (panel + (t + 1) / 2))
             hollow += w * width / 2 * _sector_area(cavity.section.outer, start - turn, sweep)
-    hole = pi * (tool.dowel / 2 + tool.fits.dowel) ** 2 * PIN_DEPTH
-    return layout.block_radius**2 * sweep / 2 * height - hollow - hole
+    holes = pi * ((tool.dowel / 2 + tool.fits.dowel) ** 2 * PIN_DEPTH + (LIFT / 2) ** 2 * lift_depth(layout))
+    return layout.block_radius**2 * sweep / 2 * height - hollow - holes
 
 
 def _sector_area(outline: Outline, start: float, sweep: float) -> float:

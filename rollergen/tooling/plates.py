@@ -8,6 +8,7 @@ from rollergen.shape.outline import Point, circle
 from rollergen.shape.part import Part
 from rollergen.tooling.cavity import Cavity, bore_levels
 from rollergen.tooling.cores import spigot_radius
+from rollergen.tooling.fastening import Anchor, Anchors, jack_size, screw_seat
 from rollergen.tooling.gate import Opening
 from rollergen.tooling.layout import END_GAP, SPARE, Layout
 from rollergen.tooling.marks import Glyph
@@ -23,10 +24,16 @@ def base_plate(
     cavity: Cavity,
     layout: Layout,
     tool: Tool,
+    anchors: Anchors,
     marks: tuple[Glyph, ...] = (),
     pins: tuple[tuple[Point, float], ...] = (),
+    *,
+    jacked: bool = False,
 ) -> Part:
-    """The lower plate: holds the cores' feet, forms the part's z = 0 end with its chamfer and the marks."""
+    """The lower plate: holds the cores' feet, forms the part's z = 0 end with its chamfer and the marks.
+
+    ``jacked``: with the threads of jack screws that press sleeve or jacket off it.
+    """
     skin = Skin(f"{cavity.name} base plate")
     edge = skin.wall(
         "plate edge", circle(layout.plate_radius, "plate"), ((layout.bottom, 0.0), (layout.low, 0.0))
@@ -36,7 +43,10 @@ def base_plate(
         drilled(skin, f"pin hole {number}", at, diameter, layout.bottom, layout.low)
         for number, (at, diameter) in enumerate(pins, start=1)
     ]
-    inside: list[End] = [(hole, "high") for hole in _feet(skin, cavity, tool)]
+    if jacked:
+        through += _jacks(skin, layout, tool, layout.bottom, layout.low)
+    feet, sinks = _feet(skin, cavity, tool, anchors, layout.bottom)
+    inside: list[End] = [(hole, "high") for hole in feet]
     inside += [(pocket, "high") for pocket in _engraved(skin, marks, tool.mark_depth)]
     holes: list[End] = [(hole, "high") for hole in through]
     if layout.low > 0:
@@ -46,7 +56,7 @@ def base_plate(
         skin.face(layout.low, True, (edge, "high"), [(recess, "high"), *holes])
     else:
         skin.face(0.0, True, (edge, "high"), [*inside, *holes])
-    skin.face(layout.bottom, False, (edge, "low"), [(hole, "low") for hole in through])
+    skin.face(layout.bottom, False, (edge, "low"), [*((hole, "low") for hole in through), *sinks])
     return skin.part(PLATE)
 
 
@@ -57,6 +67,7 @@ def top_plate(cavity: Cavity, layout: Layout, tool: Tool, gate: Opening, vents: 
         "plate edge", circle(layout.plate_radius, "plate"), ((layout.high, 0.0), (layout.top, 0.0))
     )
     through = _through(skin, layout, tool, layout.high, layout.top, bolt=tool.bolt + SPARE)
+    through += _jacks(skin, layout, tool, layout.high, layout.top)
     inside = [
         skin.hole(
             "gate", circle(gate.diameter / 2, "gate", centre=gate.at), _funnel(cavity, layout, gate, vents)
@@ -93,8 +104,18 @@ def _through(skin: Skin, layout: Layout, tool: Tool, low: float, high: float, *,
     ]
 
 
-def _feet(skin: Skin, cavity: Cavity, tool: Tool) -> list[int]:
-    """Pockets the cores stand in, their floors included."""
+def _jacks(skin: Skin, layout: Layout, tool: Tool, low: float, high: float) -> list[int]:
+    """Threads of the jack screws, drawn at full size."""
+    return [
+        drilled(skin, f"jack thread {n}", at, jack_size(tool), low, high)
+        for n, at in enumerate(layout.jacks, start=1)
+    ]
+
+
+def _feet(
+    skin: Skin, cavity: Cavity, tool: Tool, anchors: Anchors, bottom: float
+) -> tuple[list[int], list[End]]:
+    """Pockets the cores stand in, floors and screw holes included; then what those leave in the underside."""
     fit, low = tool.fits.foot, -tool.foot
     offset = cavity.chamber_offsets[0] - fit
     pockets = [
@@ -103,9 +124,16 @@ def _feet(skin: Skin, cavity: Cavity, tool: Tool) -> list[int]:
     ]
     offset = bore_levels(cavity)[0][1] - fit
     pockets.append(skin.hole("foot of the mandrel", cavity.section.bore, ((low, offset), (0.0, offset))))
-    for pocket in pockets:
-        skin.face(low, True, (pocket, "low"))
-    return pockets
+    sinks: list[End] = []
+    screws: list[Anchor | None] = [*anchors.cores, anchors.mandrel]
+    for pocket, anchor in zip(pockets, screws, strict=True):
+        opened: list[End] = []
+        if anchor is not None:
+            sink, hole = screw_seat(skin, skin.words[pocket], anchor, bottom, tool.foot)
+            sinks.append(sink)
+            opened.append(hole)
+        skin.face(low, True, (pocket, "low"), opened)
+    return pockets, sinks
 
 
 def _spigots(skin: Skin, cavity: Cavity, tool: Tool) -> list[int]:

@@ -43,7 +43,7 @@ from rollergen.tooling.pieces import Split, parting_angles
     [
         (Tool(gate=30.0), "--gate", "use 1"),
         (Tool(gate_at=(0.0, 0.0)), "--gate", "rubber about it"),
-        (Tool(base_plate=18.0), "--base-plate", "use 20 mm"),
+        (Tool(base_plate=18.0), "--base-plate", "use 22.4 mm"),
         (Tool(top_plate=12.0), "--top-plate", "use 15 mm"),
         (Tool(block_wall=15.0), "--block-wall", "use 22 mm"),
         (Tool(bolts=1), "--bolts", "2 or more"),
