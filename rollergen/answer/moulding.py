@@ -27,6 +27,7 @@ from rollergen.tooling.shrinkage import (
 )
 
 ANY = ReleaseLimits()
+AXIAL = "--axial-shrinkage"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,9 +49,12 @@ def shrinkage_of(drawn: Drawn, *, radial: float | None, axial: float | None, sou
     """
     compound = drawn.profile.compound
     if radial is not None:
-        return checked_shrinkage(radial, axial, source or "given on the command line, no source named")
+        words = source if source is not None else "given on the command line, no source named"
+        return checked_shrinkage(radial, axial, words, keys=("--shrinkage", AXIAL))
+    keys = ("compound.shrinkage", "compound.axial_shrinkage" if axial is None else AXIAL)
     axial = compound.axial_shrinkage if axial is None else axial
-    return checked_shrinkage(compound.shrinkage, axial, source or _profile_source(drawn))
+    words = source if source is not None else _profile_source(drawn)
+    return checked_shrinkage(compound.shrinkage, axial, words, keys=keys)
 
 
 def _profile_source(drawn: Drawn) -> str:
