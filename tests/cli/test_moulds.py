@@ -248,3 +248,24 @@ def test_draft_stiffens_the_part_towards_the_thin_end_of_its_cores() -> None:
         foot, thin = one["stiffness_ends_n_mm2"]
         assert thin > 1.1 * foot
     assert unexplained(page) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("--release", "screw", "--most-twist-shear", "0.1 %"), 3),
+        (("--release", "strip", "--most-strip", "1 %"), 3),
+        (("--release", "planes", "--most-parts", "3"), 3),
+        (("--release", "screw"), 2),
+    ],
+)
+def test_a_limit_you_stated_answers_3_and_nothing_is_written(
+    words: tuple[str, ...], code: int, tmp_path: Path
+) -> None:
+    asked = (GENERAL, "--shrinkage", "1.4 %", *words, "--out", tmp_path / "out")
+    answered, out, err = told(*asked, "--json")
+    assert answered == code and list(tmp_path.iterdir()) == []
+    (only,) = json.loads(out)["errors"]
+    assert json.loads(out)["schema"] == 1 and only["key"] == "--release"
+    assert "way out: leave --release out" in err and err.count("--release: ") == 1
+    assert "axial rings:" in err  # every line of the rule
