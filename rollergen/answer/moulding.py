@@ -13,10 +13,11 @@ from rollergen.tooling.cavity import Cavity, cavity_of, end_thicknesses
 from rollergen.tooling.chamfers import Asked, ChamferLine, chamfer_cautions, with_chamfers
 from rollergen.tooling.mould import Compound, Mould, mould_of
 from rollergen.tooling.mould_cautions import cautions_of
+from rollergen.tooling.mould_demould import holders
 from rollergen.tooling.mould_numbers import MouldReport, mould_report
 from rollergen.tooling.mould_tool import Tool
 from rollergen.tooling.pieces import Split
-from rollergen.tooling.release import helical_taken, release, split_taken
+from rollergen.tooling.release import best_helical, helical_taken, release, split_taken
 from rollergen.tooling.release_lines import ReleaseLimits, ReleaseReport, Way
 from rollergen.tooling.shrinkage import (
     Metal,
@@ -116,7 +117,11 @@ def mould_for(
             part_nominal_mm3=volume_of(part_of(profile, drawn.section)),
             bore_width=profile.bore.width,
             drafts=(tool.core_draft, tool.mandrel_draft),
-            cautions=(*chamfer_cautions(chamfers), *_cautions(drawn, cavity, shrinkage, tool, made)),
+            cautions=(
+                *_turning_caution(made, found),
+                *chamfer_cautions(chamfers),
+                *_cautions(drawn, cavity, shrinkage, tool, made),
+            ),
         ),
         release=found,
         chamfers=chamfers,
@@ -152,6 +157,23 @@ def _words(made: Mould) -> str:
     where = {"tips": "helices on the rib tips", "grooves": "helices in the grooves", "planes": "axial planes"}
     stripped = ", the ribs giving way" if made.way == "strip" else ""
     return f"{made.split.pieces} pieces, parted along {where[made.split.on]}{stripped}"
+
+
+def _turning_caution(made: Mould, found: ReleaseReport) -> tuple[str, ...]:
+    """Where a sleeve is screwed off and the part may turn with it: what else would release the part."""
+    if found.choice != "screw" or holders(made):
+        return ()
+    ways = ["a bore that is not round (bore.section)", "chambers"]
+    pieces, least = best_helical(found), found.planes.least_parts
+    if pieces is not None:
+        ways.insert(0, f"--release helical, {pieces.piece_count} pieces")
+    if least is not None:
+        ways.insert(1 if pieces else 0, f"--release planes, {least} parts")
+    return (
+        "nothing in the mould holds the part against turning, for its bore is round and it has no chambers: it may turn "
+        "with the sleeve and stay in it; hold it by other means while the sleeve is screwed off, or use "
+        f"{', or '.join(ways)}",
+    )
 
 
 def _cautions(drawn: Drawn, cavity: Cavity, shrinkage: Shrinkage, tool: Tool, made: Mould) -> tuple[str, ...]:
