@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import degrees, radians
+from typing import Any
 
 from rollergen.answer.report import Drawn
 from rollergen.shape.part_volume import volume_of
 from rollergen.shape.section import part_of
+from rollergen.spec import profile as spec
 from rollergen.spec.compound import compound_rows
+from rollergen.spec.hardness import LOG_RANGE, OUTSIDE_FACTOR, REFUSED_FROM, modulus_range
 from rollergen.tooling.cavity import Cavity, cavity_of, end_thicknesses
 from rollergen.tooling.chamfers import Asked, ChamferLine, chamfer_cautions, with_chamfers
 from rollergen.tooling.mould import Compound, Mould, mould_of
@@ -87,6 +90,8 @@ def mould_for(
     if measured_on is not None and tool.cure_rise is not None:
         shrinkage = on_other_metal(shrinkage, measured=measured_on, used=tool.metal, rise=tool.cure_rise)
     profile = drawn.profile
+    if limits.modulus is None:
+        limits = replace(limits, **_modulus_of(profile.compound))
     found = release(
         drawn.section,
         turn_per_mm=profile.turn_per_mm,
@@ -127,6 +132,33 @@ def mould_for(
         chamfers=chamfers,
         way=_words(made),
     )
+
+
+def _modulus_of(compound: spec.Compound) -> dict[str, Any]:
+    """Young's modulus for the torque that unscrews (MPa), and where it is from; nothing where there is none.
+
+    From a hardness the upper end of the published fits, for the torque is told as a bound: an estimate.
+    """
+    if compound.stress_strain is not None:
+        from rollergen.rubber.law_fit import fitted_law
+
+        return {
+            "modulus": fitted_law(compound.stress_strain).modulus,
+            "modulus_from": "compound.stress_strain",
+        }
+    if compound.modulus is not None:
+        return {"modulus": compound.modulus, "modulus_from": "compound.modulus"}
+    if compound.hardness is None or not LOG_RANGE[0] <= compound.hardness < REFUSED_FROM:
+        return {}
+    found = modulus_range(compound.hardness)
+    fits = "Gent 1958 and Qi, Joyce, Boyce 2003"
+    if compound.hardness > LOG_RANGE[1]:
+        fits = f"Gent 1958 divided and multiplied by {OUTSIDE_FACTOR:g}, outside the fits"
+    return {
+        "modulus": found.high,
+        "modulus_from": f"an estimate, the upper end of what {compound.hardness:g} ShoreA gives: {found.low:.3g} to "
+        f"{found.high:.3g} MPa by {fits} (from memory)",
+    }
 
 
 def _way_of(found: ReleaseReport) -> Split | None:

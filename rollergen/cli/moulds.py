@@ -152,7 +152,6 @@ def mould(
             limits=ReleaseLimits(
                 most_twist_shear=_share(most_twist_shear, "--most-twist-shear"),
                 most_strip=_share(most_strip, "--most-strip"), most_parts=most_parts,
-                modulus=drawn.profile.compound.modulus,
             ),
         )  # fmt: skip
         gives: tuple[GiveOfPlace, ...] = ()

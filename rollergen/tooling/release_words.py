@@ -31,11 +31,10 @@ def screw_words(part: Moulded, screw: ScrewLine) -> str:
     if part.twist == 0:
         return "screw: no twist, nothing to screw"
     free, length = screw.screw_free_length_mm, part.length
-    torque = (
-        "no modulus given, so no torque"
-        if screw.torque_bound_n_m is None
-        else f"at most {screw.torque_bound_n_m:.2f} N m beside friction"
-    )
+    torque = "no modulus given, so no torque"
+    if screw.torque_bound_n_m is not None:
+        origin = f", {screw.torque_modulus_from}" if screw.torque_modulus_from else ""
+        torque = f"at most {screw.torque_bound_n_m:.2f} N m beside friction (E {screw.torque_modulus_mpa:.3g} MPa{origin})"
     if not screw.end_ok:
         return f"screw: no, {_obstacle(screw)}"
     if free is None:
