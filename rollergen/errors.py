@@ -2,12 +2,14 @@
 
     RollergenError
     |-- ProfileError      what was asked for is wrong: every complaint of a file at once     exit 2
+    |   `-- LimitNotMet   possible, but not within a limit the user stated; nothing was made   exit 3
     |-- UsageError        the command line is wrong                                         exit 2
     |-- MissingLibrary    a system library or an optional extra is missing                  exit 4
     |-- FileTrouble       cannot read or write                                              exit 5
     `-- BirthError        a solid or mesh of ours fails its own check: a bug, never shipped  exit 1
 
-A stated limit that is not met (a gap too small) is a verdict, not an error: exit 3.
+A stated limit that is not met (a gap too small) is a verdict, not an error: exit 3.  ``LimitNotMet`` is for where
+nothing can be made without it.
 """
 
 from __future__ import annotations
@@ -61,6 +63,12 @@ class ProfileError(RollergenError):
 
     def __reduce__(self) -> tuple[type[ProfileError], tuple[tuple[Complaint, ...]]]:
         return (type(self), (self._complaints,))  # crosses process borders whole
+
+
+class LimitNotMet(ProfileError):
+    """What was asked for can be done, but not within a limit the user stated: nothing was made."""
+
+    exit_code = 3
 
 
 class UsageError(RollergenError):

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import degrees, radians
+from typing import Any
 
 from rollergen.answer.report import Drawn
 from rollergen.shape.part_volume import volume_of
 from rollergen.shape.section import part_of, thicknesses_of
+from rollergen.spec import profile as spec
 from rollergen.spec.compound import compound_rows
+from rollergen.spec.hardness import LOG_RANGE, OUTSIDE_FACTOR, REFUSED_FROM, modulus_range
 from rollergen.tooling.cavity import Cavity, cavity_of, end_thicknesses
 from rollergen.tooling.chamfers import Asked, ChamferLine, chamfer_cautions, with_chamfers
 from rollergen.tooling.mould import Compound, Mould, mould_of
 from rollergen.tooling.mould_cautions import cautions_of
+from rollergen.tooling.mould_demould import holders
 from rollergen.tooling.mould_numbers import MouldReport, mould_report
 from rollergen.tooling.mould_tool import Tool
 from rollergen.tooling.pieces import Split
-from rollergen.tooling.release import helical_taken, release, split_taken
+from rollergen.tooling.release import best_helical, helical_taken, release, split_taken
 from rollergen.tooling.release_lines import ReleaseLimits, ReleaseReport, Way
 from rollergen.tooling.shrinkage import (
     Metal,
@@ -27,6 +31,7 @@ from rollergen.tooling.shrinkage import (
 )
 
 ANY = ReleaseLimits()
+AXIAL = "--axial-shrinkage"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,9 +53,12 @@ def shrinkage_of(drawn: Drawn, *, radial: float | None, axial: float | None, sou
     """
     compound = drawn.profile.compound
     if radial is not None:
-        return checked_shrinkage(radial, axial, source or "given on the command line, no source named")
+        words = source if source is not None else "given on the command line, no source named"
+        return checked_shrinkage(radial, axial, words, keys=("--shrinkage", AXIAL))
+    keys = ("compound.shrinkage", "compound.axial_shrinkage" if axial is None else AXIAL)
     axial = compound.axial_shrinkage if axial is None else axial
-    return checked_shrinkage(compound.shrinkage, axial, source or _profile_source(drawn))
+    words = source if source is not None else _profile_source(drawn)
+    return checked_shrinkage(compound.shrinkage, axial, words, keys=keys)
 
 
 def _profile_source(drawn: Drawn) -> str:
@@ -82,6 +90,8 @@ def mould_for(
     if measured_on is not None and tool.cure_rise is not None:
         shrinkage = on_other_metal(shrinkage, measured=measured_on, used=tool.metal, rise=tool.cure_rise)
     profile = drawn.profile
+    if limits.modulus is None:
+        limits = replace(limits, **_modulus_of(profile.compound))
     found = release(
         drawn.section,
         turn_per_mm=profile.turn_per_mm,
@@ -112,12 +122,43 @@ def mould_for(
             part_nominal_mm3=volume_of(part_of(profile, drawn.section)),
             bore_width=profile.bore.width,
             drafts=(tool.core_draft, tool.mandrel_draft),
-            cautions=(*chamfer_cautions(chamfers), *_cautions(drawn, cavity, shrinkage, tool, made)),
+            cautions=(
+                *_turning_caution(made, found),
+                *chamfer_cautions(chamfers),
+                *_cautions(drawn, cavity, shrinkage, tool, made),
+            ),
         ),
         release=found,
         chamfers=chamfers,
         way=_words(made),
     )
+
+
+def _modulus_of(compound: spec.Compound) -> dict[str, Any]:
+    """Young's modulus for the torque that unscrews (MPa), and where it is from; nothing where there is none.
+
+    From a hardness the upper end of the published fits, for the torque is told as a bound: an estimate.
+    """
+    if compound.stress_strain is not None:
+        from rollergen.rubber.law_fit import fitted_law
+
+        return {
+            "modulus": fitted_law(compound.stress_strain).modulus,
+            "modulus_from": "compound.stress_strain",
+        }
+    if compound.modulus is not None:
+        return {"modulus": compound.modulus, "modulus_from": "compound.modulus"}
+    if compound.hardness is None or not LOG_RANGE[0] <= compound.hardness < REFUSED_FROM:
+        return {}
+    found = modulus_range(compound.hardness)
+    fits = "Gent 1958 and Qi, Joyce, Boyce 2003"
+    if compound.hardness > LOG_RANGE[1]:
+        fits = f"Gent 1958 divided and multiplied by {OUTSIDE_FACTOR:g}, outside the fits"
+    return {
+        "modulus": found.high,
+        "modulus_from": f"an estimate, the upper end of what {compound.hardness:g} ShoreA gives: {found.low:.3g} to "
+        f"{found.high:.3g} MPa by {fits} (from memory)",
+    }
 
 
 def _way_of(found: ReleaseReport) -> Split | None:
@@ -148,6 +189,23 @@ def _words(made: Mould) -> str:
     where = {"tips": "helices on the rib tips", "grooves": "helices in the grooves", "planes": "axial planes"}
     stripped = ", the ribs giving way" if made.way == "strip" else ""
     return f"{made.split.pieces} pieces, parted along {where[made.split.on]}{stripped}"
+
+
+def _turning_caution(made: Mould, found: ReleaseReport) -> tuple[str, ...]:
+    """Where a sleeve is screwed off and the part may turn with it: what else would release the part."""
+    if found.choice != "screw" or holders(made):
+        return ()
+    ways = ["a bore that is not round (bore.section)", "chambers"]
+    pieces, least = best_helical(found), found.planes.least_parts
+    if pieces is not None:
+        ways.insert(0, f"--release helical, {pieces.piece_count} pieces")
+    if least is not None:
+        ways.insert(1 if pieces else 0, f"--release planes, {least} parts")
+    return (
+        "nothing in the mould holds the part against turning, for its bore is round and it has no chambers: it may turn "
+        "with the sleeve and stay in it; hold it by other means while the sleeve is screwed off, or use "
+        f"{', or '.join(ways)}",
+    )
 
 
 def _cautions(drawn: Drawn, cavity: Cavity, shrinkage: Shrinkage, tool: Tool, made: Mould) -> tuple[str, ...]:

@@ -151,7 +151,11 @@ def _held(
         if radial is None:
             raise UsageError("--cast-with-axial needs --cast-with, the shrinkage across")
     where = "as told" if cast_with is not None else f"{drawn.profile.name}: compound.shrinkage"
-    used = None if radial is None else checked_shrinkage(radial, axial, where)
+    keys = (
+        "compound.shrinkage" if cast_with is None else "--cast-with",
+        "compound.axial_shrinkage" if cast_with_axial is None else "--cast-with-axial",
+    )
+    used = None if radial is None else checked_shrinkage(radial, axial, where, keys=keys)
     return Held(
         grade=grade,
         dimension="closure" if across_parting else "fixed",

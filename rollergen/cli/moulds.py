@@ -121,7 +121,10 @@ def mould(
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """A casting mould: shrinkage, release, parts as exact solids, numbers."""
+    """A casting mould: shrinkage, release, parts as exact solids, numbers.
+
+    Answers 3 and makes nothing where the part leaves only beyond a limit you stated (shear, strain, parts).
+    """
 
     def work() -> int:
         from rollergen.answer.moulding import mould_for, shrinkage_of
@@ -149,7 +152,6 @@ def mould(
             limits=ReleaseLimits(
                 most_twist_shear=_share(most_twist_shear, "--most-twist-shear"),
                 most_strip=_share(most_strip, "--most-strip"), most_parts=most_parts,
-                modulus=drawn.profile.compound.modulus,
             ),
         )  # fmt: skip
         gives: tuple[GiveOfPlace, ...] = ()

@@ -15,10 +15,10 @@ def compound_in_range(profile: Profile) -> Iterator[Complaint]:
     compound = profile.compound
     for key in ("shrinkage", "axial_shrinkage"):
         value = getattr(compound, key)
-        if value is not None and value >= MOST_SHRINKAGE:
+        if value is not None and value > MOST_SHRINKAGE:
             yield Complaint(
                 key=f"compound.{key}",
-                message=f"{value:.2%} is more than any cast polyurethane shrinks; write less than "
+                message=f"{value:.2%} is more than any cast polyurethane shrinks; write at most "
                 f"{MOST_SHRINKAGE:.0%}, usual is 1 to 2 %",
             )
     if compound.modulus is not None and compound.stress_strain is not None:

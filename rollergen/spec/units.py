@@ -142,7 +142,9 @@ def _text_of(said: object, kind: Kind) -> str:
 
 def _with_unit(value: float, said: object, kind: Kind) -> str:
     if kind.unit == "":
-        return f'"{value * 100:g} %"'
+        if value >= 1:  # nobody means more than the whole: the sign was forgotten
+            return f'"{value:g} %"'
+        return f'"{value * 100:g} %"' + (f' or "{value:g} %", as is meant' if value >= 0.1 else "")
     usual = kind.example.rsplit(" ", 1)[1]
     return f'"{plain(said) if isinstance(said, str) else f"{value:g}"} {usual}"'
 

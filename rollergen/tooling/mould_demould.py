@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from math import degrees, tau
+from math import degrees, hypot, tau
 
+from rollergen.shape.outline import Arc, Outline
 from rollergen.tooling.mould import Mould
-from rollergen.tooling.pieces import piece_middles, piece_pulls
+from rollergen.tooling.pieces import NEAR, piece_middles, piece_pulls
 
 
 def demould_order(mould: Mould) -> tuple[str, ...]:
@@ -19,7 +20,7 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
         "lift the top plate straight up along the axis, evenly all round, by turning in its two jack screws",
     )
     last = (
-        "draw the part off the cores and the mandrel along the axis, away from the base plate",
+        f"draw the part off the {_cores(mould)} along the axis, away from the base plate",
         _last(mould),
     )
     if mould.split is not None:
@@ -47,8 +48,7 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
     return (
         *first,
         f"hold the base plate and screw the sleeve up off the part: {twist:.1f} deg over {mould.cavity.length:.1f} mm, "
-        f"turning it {hand} seen from above, by bars stood in two of its bolt holes; "
-        "the cores and the mandrel hold the part against turning",
+        f"turning it {hand} seen from above, by bars stood in two of its bolt holes; {_held(mould)}",
         *last,
     )
 
@@ -58,6 +58,31 @@ def _last(mould: Mould) -> str:
     if all((*mould.anchors.cores, mould.anchors.mandrel)):
         return "if it does not come, take the screws of the cores out from below and draw the cores out of it one by one"
     return "draw out last what came away with the part: a core without a screw, or one whose press fit or weld gave way"
+
+
+def holders(mould: Mould) -> tuple[str, ...]:
+    """What keeps the part from turning with a sleeve that is screwed off: cores off the axis, a bore not round."""
+    section = mould.cavity.section
+    found = ["chamber cores"] if section.chambers else []
+    if not _is_round(section.bore):
+        found.append("mandrel")
+    return tuple(found)
+
+
+def _is_round(bore: Outline) -> bool:
+    return all(isinstance(edge, Arc) and hypot(*edge.centre) < NEAR for edge in bore.edges)
+
+
+def _cores(mould: Mould) -> str:
+    return "chamber cores and the mandrel" if mould.cavity.section.chambers else "mandrel"
+
+
+def _held(mould: Mould) -> str:
+    what = holders(mould)
+    if not what:
+        return "nothing in the mould holds the part against turning, for its bore is round and it has no chambers"
+    several = len(what) > 1 or what[0].endswith("s")
+    return f"the {' and the '.join(what)} {'hold' if several else 'holds'} the part against turning"
 
 
 def piece_order(mould: Mould) -> str:

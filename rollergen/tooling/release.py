@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import degrees
 
-from rollergen.errors import Complaint, ProfileError
+from rollergen.errors import Complaint, LimitNotMet, ProfileError
 from rollergen.shape.properties import greatest_radius
 from rollergen.shape.section import Section
 from rollergen.tooling.release_lines import (
@@ -70,16 +70,26 @@ def release(
     ``way`` forces one way.
 
     Raises ProfileError, with the numbers, the way out and every line of the rule, where the way asked for (or, with
-    "auto", every way) jams.
+    "auto", every way) jams; LimitNotMet where it is a limit the user stated that stands in the way.
     """
     report = release_report(
         section, turn_per_mm=turn_per_mm, length=length, shrinkage=shrinkage, limits=limits,
         exit_end_chamfer=exit_end_chamfer, way=way,
     )  # fmt: skip
     if report.choice == "none":
-        lines = [report.refusal, *report.why]
-        raise ProfileError([Complaint(key="--release", message=line) for line in lines])
+        lines = "\n".join(f"  {line}" for line in report.why)
+        complaint = Complaint(key="--release", message=f"{report.refusal}\n{lines}")
+        raise (LimitNotMet if _open_without(limits, report, way) else ProfileError)([complaint])
     return report
+
+
+def _open_without(limits: ReleaseLimits, report: ReleaseReport, way: Way) -> bool:
+    """True where a way asked for would be open, were it not for a limit that was stated."""
+    shear = limits.most_twist_shear is not None and report.screw.end_ok
+    parts = limits.most_parts is not None and report.planes.least_parts is not None
+    strain = limits.most_strip is not None and report.strip.split is not None
+    stated: dict[Way, bool] = {"screw": shear, "planes": parts, "strip": strain, "helical": False}
+    return any(stated.values()) if way == "auto" else stated[way]
 
 
 def release_report(
@@ -125,7 +135,7 @@ def release_report(
             push_words(part, screw),
             screw_words(part, screw),
             *(helical_words(part, line) for line in helical),
-            rings_words(rings),
+            rings_words(part, rings),
             planes_words(planes, part.lean.greatest, limits.most_parts),
             strip_words(strip),
         ),
@@ -135,7 +145,7 @@ def release_report(
     said = _said(chosen, way)
     if chosen.choice != "none":
         return replace(chosen, why=(*found.why, said))
-    wayout = ways_out(part, screw, helical, limits)
+    wayout = ways_out(part, found, way)
     open_way = _chosen(found, part, "auto", limits)
     if open_way.choice != "none" and screw.end_ok:
         wayout = f"leave --release out, for then it is {_what(open_way)}" + (

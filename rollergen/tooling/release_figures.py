@@ -114,6 +114,15 @@ FIGURES = (
         "friction and adhesion not in it; null without a modulus",
     ),
     _figure(
+        "torque_modulus_mpa",
+        "Young's modulus the torque is from",
+        "compound.modulus, else fitted to its table, else the upper of what its hardness gives",
+        "MPa",
+        "Gent 1958 and the log fit for a hardness (both from memory)",
+        "from a hardness an estimate; null without either",
+    ),
+    _figure("torque_modulus_from", "where that modulus is from", "in words", "-", _INPUT),
+    _figure(
         "wrong_hand_travel_mm",
         "how far a sleeve goes that is turned with the wrong hand",
         "half the free play / (2 k)",

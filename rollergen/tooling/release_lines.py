@@ -17,13 +17,15 @@ class ReleaseLimits:
 
     ``most_twist_shear``: shear of the rubber while it is screwed out, as a share; ``most_strip``: strain while it is
     pulled over an undercut, as a share; ``most_parts``: parts of a split by planes, ``SUGGESTED_PARTS`` where not
-    stated and nothing is forced.  ``modulus``: Young's modulus (MPa) for the torque.
+    stated and nothing is forced.  ``modulus``: Young's modulus (MPa) for the torque, and
+    ``modulus_from`` in words where it is from.
     """
 
     most_twist_shear: float | None = None
     most_strip: float | None = None
     most_parts: int | None = None
     modulus: float | None = None
+    modulus_from: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +46,8 @@ class ScrewLine:
     twist_shear: float
     most_twist_shear: float | None
     torque_bound_n_m: float | None
+    torque_modulus_mpa: float | None
+    torque_modulus_from: str
     wrong_hand_travel_mm: float | None
     exit_chamfer_mm: float
     end_ok: bool

@@ -94,6 +94,8 @@ def screw_line(part: Moulded, shrinkage: Shrinkage, limits: ReleaseLimits, exit_
         twist_shear=shear,
         most_twist_shear=limits.most_twist_shear,
         torque_bound_n_m=_torque_bound(part.section, k * s_z, limits.modulus),
+        torque_modulus_mpa=limits.modulus,
+        torque_modulus_from=limits.modulus_from,
         wrong_hand_travel_mm=None if play is None or k == 0 else play / (4 * k),
         exit_chamfer_mm=exit_chamfer,
         end_ok=exit_chamfer == 0,

@@ -7,9 +7,10 @@ from math import ceil, degrees, floor, inf, pi
 from rollergen.tooling.release_lines import (
     HelicalLine,
     PlanesLine,
-    ReleaseLimits,
+    ReleaseReport,
     ScrewLine,
     StripLine,
+    Way,
 )
 from rollergen.tooling.release_ways import Moulded
 
@@ -30,11 +31,10 @@ def screw_words(part: Moulded, screw: ScrewLine) -> str:
     if part.twist == 0:
         return "screw: no twist, nothing to screw"
     free, length = screw.screw_free_length_mm, part.length
-    torque = (
-        "no modulus given, so no torque"
-        if screw.torque_bound_n_m is None
-        else f"at most {screw.torque_bound_n_m:.2f} N m beside friction"
-    )
+    torque = "no modulus given, so no torque"
+    if screw.torque_bound_n_m is not None:
+        origin = f", {screw.torque_modulus_from}" if screw.torque_modulus_from else ""
+        torque = f"at most {screw.torque_bound_n_m:.2f} N m beside friction (E {screw.torque_modulus_mpa:.3g} MPa{origin})"
     if not screw.end_ok:
         return f"screw: no, {_obstacle(screw)}"
     if free is None:
@@ -84,7 +84,9 @@ def _all_at_once(line: HelicalLine) -> str:
     return f"{how} (one at a time up to a twist of {line.one_at_a_time_limit_deg:.1f} deg)"
 
 
-def rings_words(rings: int | None) -> str:
+def rings_words(part: Moulded, rings: int | None) -> str:
+    if part.ribs is None or part.twist == 0:
+        return f"axial rings: not needed, {'no twist' if part.ribs else 'no ribs'}"
     if rings is None:
         return "axial rings: no number of rings makes helical pieces leave"
     if rings <= 1:
@@ -120,37 +122,63 @@ def strip_words(strip: StripLine) -> str:
     return f"strip: {'yes' if strip.strip_ok else 'no'}, {numbers}; {strip.most_strip:.2%} allowed"
 
 
-def ways_out(part: Moulded, screw: ScrewLine, lines: tuple[HelicalLine, ...], limits: ReleaseLimits) -> str:
-    """What would release the part, each with the number that works."""
-    if not screw.end_ok:
+def ways_out(part: Moulded, found: ReleaseReport, way: Way) -> str:
+    """What would release the part the way asked for, with "auto" any way, each with the number that works."""
+    if not found.screw.end_ok:
         return "put the chamfer at the exit end into the plate (--base-chamfer plate)"
-    found: list[str] = []
+    asked = {
+        "screw": _screw_out(part, found.screw),
+        "helical": _helical_out(part, found.helical),
+        "planes": _planes_out(found.planes),
+        "strip": _strip_out(found.strip),
+    }
+    ways = [out for one, outs in asked.items() if way in ("auto", one) for out in outs]
+    return "; or ".join(dict.fromkeys(ways))
+
+
+def _screw_out(part: Moulded, screw: ScrewLine) -> list[str]:
     free = screw.screw_free_length_mm
-    if free is not None and part.length > free:
-        found.append(
-            f"screw it out with a shear of {_up(screw.twist_shear * 100, 2):g} % allowed (--most-twist-shear)"
-        )
-        if _down(free) > 0:  # without shrinkage across there is no play, and no length or pitch helps
-            found += [
-                f"body.free_length of {_down(free):g} mm",
-                f"ribs.helix_pitch of {_up(_pitch(part) * part.length / free):g} mm",
-            ]
-        else:
-            found.append("a shrinkage across as measured, above 0 (--shrinkage), for that is what gives play")
+    if free is None or part.length <= free:
+        return []
+    shear = f"screw it out with a shear of {_up(screw.twist_shear * 100, 2):g} % allowed (--most-twist-shear)"
+    if _down(free) <= 0:  # without shrinkage across there is no play, and no length or pitch helps
+        return [
+            shear,
+            "a shrinkage across as measured, above 0 (--shrinkage), for that is what gives play",
+        ]
+    return [
+        shear,
+        f"body.free_length of {_down(free):g} mm",
+        f"ribs.helix_pitch of {_up(_pitch(part) * part.length / free):g} mm",
+    ]
+
+
+def _helical_out(part: Moulded, lines: tuple[HelicalLine, ...]) -> list[str]:
     best = max((line.limit_deg for line in lines if line.like), default=-inf)
-    twist = degrees(part.twist)
+    twist, out = degrees(part.twist), []
     if best > 0 and twist > best:
-        found.append(
+        out.append(
             f"helical pieces from ribs.helix_pitch of {_up(_pitch(part) * twist / best):g} mm or "
             f"body.free_length of {_down(part.length * best / twist):g} mm"
         )
     if part.ribs is not None and part.ribs.count > 1 and twist > best:
         steepest = (twist - degrees(part.ribs.step)) / 2
         if twist <= 180 - degrees(part.ribs.step) and steepest < 80:
-            found.append(f"flank angles of {_up(steepest, 2):g} deg on average")
-    if limits.most_strip is None:
-        found.append("a strain it may be stripped with (--most-strip)")
-    return "; or ".join(found)
+            out.append(f"flank angles of {_up(steepest, 2):g} deg on average")
+    return out
+
+
+def _planes_out(planes: PlanesLine) -> list[str]:
+    if planes.least_parts is None or planes.planes_ok:
+        return []
+    return [f"{planes.least_parts} parts by planes through the axis (--most-parts {planes.least_parts})"]
+
+
+def _strip_out(strip: StripLine) -> list[str]:
+    if strip.split is None or strip.strip_ok:
+        return []
+    strain = _up(strip.split.strip_strain * 100, 2)
+    return [f"a strain of {strain:g} % it may be stripped with (--most-strip)"]
 
 
 def _pitch(part: Moulded) -> float:

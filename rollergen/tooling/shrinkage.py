@@ -54,10 +54,16 @@ METALS = {
 }
 
 
-def checked_shrinkage(radial: float | None, axial: float | None, source: str) -> Shrinkage:
-    """The shrinkage as given; ``axial`` None means the same as across.
+def checked_shrinkage(
+    radial: float | None,
+    axial: float | None,
+    source: str,
+    *,
+    keys: tuple[str, str] = ("compound.shrinkage", "compound.axial_shrinkage"),
+) -> Shrinkage:
+    """The shrinkage as given; ``axial`` None means the same as across.  ``keys``: where each was written.
 
-    Raises ProfileError for a missing value, one below 0, one of 5 % or more, or no source.
+    Raises ProfileError for a missing value, one below 0, one above 5 %, or no source.
     """
     if radial is None:
         raise ProfileError(
@@ -69,15 +75,15 @@ def checked_shrinkage(radial: float | None, axial: float | None, source: str) ->
                 )
             ]
         )
-    axial = radial if axial is None else axial
+    given = [(keys[0], radial)] + ([] if axial is None else [(keys[1], axial)])
     complaints = [
         Complaint(
             key=key,
-            message=f"{value:.4g} as a share ({value:.3%}): 0 to under {MOST_SHRINKAGE:.0%} is meant; cast polyurethane "
+            message=f"{value:.4g} as a share ({value:.3%}): 0 to {MOST_SHRINKAGE:.0%} is meant; cast polyurethane "
             "usually shrinks 1 to 2 % (value from memory)",
         )
-        for key, value in (("compound.shrinkage", radial), ("compound.axial_shrinkage", axial))
-        if not 0 <= value < MOST_SHRINKAGE
+        for key, value in given
+        if not 0 <= value <= MOST_SHRINKAGE
     ]
     if not source.strip():
         complaints.append(
@@ -88,7 +94,7 @@ def checked_shrinkage(radial: float | None, axial: float | None, source: str) ->
         )
     if complaints:
         raise ProfileError(complaints)
-    return Shrinkage(radial=radial, axial=axial, source=source.strip())
+    return Shrinkage(radial=radial, axial=radial if axial is None else axial, source=source.strip())
 
 
 def no_shrinkage_words(shrinkage: Shrinkage) -> tuple[str, ...]:

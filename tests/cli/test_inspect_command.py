@@ -134,7 +134,11 @@ def test_runout_has_the_limit_that_is_given(scan: Path) -> None:
         ((GENERAL, "--caliper", "none.csv", "--picture", "a.png"), 2, "no map"),
         ((GENERAL, "--scan", "none.stl", "--picture", "a.pdf"), 2, "--picture"),
         ((GENERAL, "--scan", "none.stl", "--cast-with", "1.4 mm"), 2, "--cast-with"),
-        ((GENERAL, "--scan", "none.stl", "--cast-with", "14 %"), 2, "0 to under 5%"),
+        (
+            (GENERAL, "--scan", "none.stl", "--cast-with", "14 %"),
+            2,
+            "--cast-with: 0.14 as a share (14.000%): 0 to 5%",
+        ),
         ((GENERAL, "--scan", "none.stl", "--cast-with-axial", "1 %"), 2, "needs --cast-with"),
         ((GENERAL, "--scan", "none.stl", "--scan-units", "furlong"), 2, ""),
         ((GENERAL, "--scan", "none.stl", "--out", "a.toml"), 2, "go with --recover"),

@@ -171,9 +171,11 @@ def test_words_for_people() -> None:
     [
         ((), 2, "a mould cannot be made without"),
         (("--shrinkage", "-1 %"), 2, "--shrinkage"),
-        (("--shrinkage", "5 %"), 2, "under 5%"),
-        (("--shrinkage", "1.4 %", "--axial-shrinkage", "7 %"), 2, "axial_shrinkage"),
-        (("--shrinkage", "1.4"), 2, "--shrinkage"),
+        (("--shrinkage", "5.1 %"), 2, "--shrinkage: 0.051 as a share (5.100%): 0 to 5% is meant"),
+        (("--shrinkage", "1.4 %", "--axial-shrinkage", "7 %"), 2, "--axial-shrinkage: 0.07"),
+        (("--shrinkage", "1.4"), 2, '--shrinkage: "1.4" has no unit; write "1.4 %"'),
+        (("--shrinkage", "0.8"), 2, 'write "80 %" or "0.8 %", as is meant'),
+        (("--shrinkage", "0.014"), 2, 'write "1.4 %"'),
         (("--shrinkage", "1.4 %", "--shrinkage-source", " "), 2, "say where"),
         (("--shrinkage", "1.4 %", "--draft", "3 deg"), 2, "0.95 deg or less"),
         (("--shrinkage", "1.4 %", "--draft", "30 deg"), 2, "under 20 deg"),
@@ -276,3 +278,24 @@ def test_no_picture_is_left_when_the_folder_cannot_be_written(tmp_path: Path) ->
     words = ("--shrinkage", "1.4 %", "--picture", tmp_path / "ok.png", "--out", tmp_path / "wall")
     assert told(GENERAL, *words)[0] == 5
     assert [p.name for p in tmp_path.iterdir()] == ["wall"]
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("--release", "screw", "--most-twist-shear", "0.1 %"), 3),
+        (("--release", "strip", "--most-strip", "1 %"), 3),
+        (("--release", "planes", "--most-parts", "3"), 3),
+        (("--release", "screw"), 2),
+    ],
+)
+def test_a_limit_you_stated_answers_3_and_nothing_is_written(
+    words: tuple[str, ...], code: int, tmp_path: Path
+) -> None:
+    asked = (GENERAL, "--shrinkage", "1.4 %", *words, "--out", tmp_path / "out")
+    answered, out, err = told(*asked, "--json")
+    assert answered == code and list(tmp_path.iterdir()) == []
+    (only,) = json.loads(out)["errors"]
+    assert json.loads(out)["schema"] == 1 and only["key"] == "--release"
+    assert "way out: leave --release out" in err and err.count("--release: ") == 1
+    assert "axial rings:" in err  # every line of the rule

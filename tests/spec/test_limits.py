@@ -121,7 +121,7 @@ BROKEN: list[tuple[dict[str, object], str, str]] = [
     ({"chambers__foamed": [1, 1], "chambers__foam_density": "90 kg/m^3"}, "chambers.foamed", ""),
     ({"chambers__fill": '"foam"'}, "chambers.foam_density", ""),
     ({"compound__shrinkage": "6 %"}, "compound.shrinkage", ""),
-    ({"compound__axial_shrinkage": "5 %"}, "compound.axial_shrinkage", ""),
+    ({"compound__axial_shrinkage": "5.1 %"}, "compound.axial_shrinkage", ""),
     ({"mate__axis_distance": "101 mm"}, "mates[0].axis_distance", ""),
     ({"mate__height": "-120 mm"}, "mates[0].height", ""),
     ({"mate__axis_distance_tolerance": "111 mm"}, "mates[0].axis_distance_tolerance", ""),

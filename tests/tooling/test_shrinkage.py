@@ -96,13 +96,13 @@ def test_a_value_measured_on_steel_is_smaller_in_aluminium() -> None:
     assert on_other_metal(even(0.014), measured=steel, used=steel, rise=80.0) == even(0.014)
 
 
-@pytest.mark.parametrize("bad", [-0.001, 0.05, 0.9, float("nan")])
+@pytest.mark.parametrize("bad", [-0.001, 0.0501, 0.9, float("nan")])
 @pytest.mark.parametrize("axis", ["radial", "axial"])
 def test_out_of_range_is_refused_by_key(bad: float, axis: str) -> None:
     values = {"radial": 0.014, "axial": 0.014, axis: bad}
     with pytest.raises(ProfileError, match="shrinkage") as wrong:
         checked_shrinkage(values["radial"], values["axial"], "test")
-    assert "under 5%" in str(wrong.value)
+    assert "0 to 5%" in str(wrong.value)
 
 
 def test_no_value_and_no_source_are_refused() -> None:
@@ -117,3 +117,15 @@ def test_the_volume_error_of_times_one_and_s() -> None:
     """The wrong rule is off by s squared: 3 s^2 of the volume at first order."""
     s = 0.014
     assert ((1 + s) * (1 - s)) ** 3 - 1 == pytest.approx(-3 * s**2, rel=1e-3)
+
+
+def test_five_percent_is_the_limit_itself_and_one_slip_is_one_complaint() -> None:
+    assert checked_shrinkage(0.05, None, "test").axial == 0.05
+    for radial, axial, keys in (
+        (0.06, None, ["--shrinkage"]),
+        (0.014, 0.06, ["--axial-shrinkage"]),
+        (0.06, 0.07, ["--shrinkage", "--axial-shrinkage"]),
+    ):
+        with pytest.raises(ProfileError) as wrong:
+            checked_shrinkage(radial, axial, "test", keys=("--shrinkage", "--axial-shrinkage"))
+        assert [complaint.key for complaint in wrong.value.complaints] == keys

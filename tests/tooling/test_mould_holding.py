@@ -1,0 +1,59 @@
+"""What keeps the part from turning while the sleeve is screwed off it, and no cores are named where there are none."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from mould_case import bore_of, changed
+
+from rollergen.answer.moulding import MouldAnswer, mould_for
+from rollergen.answer.report import draw_profile
+from rollergen.spec.schema import starting_profile
+from rollergen.tooling.mould_demould import holders
+from rollergen.tooling.mould_tool import Tool
+from rollergen.tooling.release_lines import ReleaseLimits
+from rollergen.tooling.shrinkage import Shrinkage
+
+EVEN = Shrinkage(radial=0.014, axial=0.014, source="test")
+ROUND = bore_of('section = "round"', 'lead_in = "1 mm"', 'shaft_tolerance = "0.1 mm"')
+TEXT = starting_profile()
+SOLID = (TEXT[TEXT.index("[chambers]") : TEXT.index("[compound]")], "")
+
+
+def made(*pairs: tuple[str, str], way: Any = "screw") -> MouldAnswer:
+    return mould_for(
+        draw_profile(changed(*pairs)), EVEN, Tool(), way=way, limits=ReleaseLimits(most_twist_shear=0.05)
+    )
+
+
+@pytest.mark.parametrize(
+    ("pairs", "what", "words"),
+    [
+        ((), ("chamber cores", "mandrel"), "the chamber cores and the mandrel hold the part against turning"),
+        ((ROUND,), ("chamber cores",), "the chamber cores hold the part against turning"),
+        ((SOLID,), ("mandrel",), "the mandrel holds the part against turning"),
+        ((ROUND, SOLID), (), "nothing in the mould holds the part against turning"),
+    ],
+    ids=["square, chambers", "round, chambers", "square, solid", "round, solid"],
+)
+def test_what_holds_the_part_is_said(
+    pairs: tuple[tuple[str, str], ...], what: tuple[str, ...], words: str
+) -> None:
+    found = made(*pairs)
+    assert holders(found.mould) == what
+    (step,) = [step for step in found.report.demould if "screw the sleeve up" in step]
+    assert words in step
+    warned = [caution for caution in found.report.cautions if "holds the part against turning" in caution]
+    assert len(warned) == (0 if what else 1)
+    solid = SOLID in pairs
+    assert any("core" in step for step in found.report.demould) != solid
+    (last,) = [step for step in found.report.demould if step.startswith("draw the part off")]
+    assert ("chamber cores" in last) != solid and "the mandrel" in last
+
+
+def test_ways_out_of_a_part_that_may_turn_are_open() -> None:
+    (said,) = [c for c in made(ROUND, SOLID).report.cautions if "against turning" in c]
+    helical, planes = made(ROUND, SOLID, way="helical").release, made(ROUND, SOLID, way="planes").release
+    assert f"--release helical, {helical.outer_parts} pieces" in said
+    assert f"--release planes, {planes.outer_parts} parts" in said
