@@ -87,6 +87,7 @@ def mould_for(
         core_draft=tool.core_draft,
         mandrel_draft=tool.mandrel_draft,
         nominal_end=tool.nominal_end,
+        fits=tool.fits,
     )
     _refuse_hooking(cavity)
     compound = Compound(name=profile.compound.name, density_kg_m3=profile.compound.density_kg_m3)

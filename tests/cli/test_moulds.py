@@ -247,3 +247,20 @@ def test_draft_stiffens_the_part_towards_the_thin_end_of_its_cores() -> None:
         foot, thin = one["stiffness_ends_n_mm2"]
         assert thin > 1.1 * foot
     assert unexplained(page) == []
+
+
+def test_cautions_name_every_rubber_that_draft_thins_and_the_foam() -> None:
+    """Nominal half way: wall and hub wall lose L tan / 2, the web twice that."""
+    from math import radians, tan
+
+    half = 150 * tan(radians(0.5)) / 2
+    said = " ".join(
+        page(GENERAL, "--shrinkage", "1.4 %", "--draft", "0.5 deg", "--nominal-end", "middle")["cautions"]
+    )
+    assert f"a wall of {7 - half:.2f} mm instead of 7.00 mm" in said
+    assert f"a web of {6 - 2 * half:.2f} mm instead of 6.00 mm" in said
+    assert f"a hub wall of {7 - half:.2f} mm instead of 7.00 mm" in said
+    large = " ".join(page(GENERAL, "--shrinkage", "1.4 %", "--draft", "0.5 deg")["cautions"])
+    assert "thinner" not in large and "foam" not in large.replace("the compound foams", "")
+    foamed = page(FOLDER / "plain-sleeve.toml", "--shrinkage", "1.4 %")["cautions"]
+    assert any("foaming is a later step" in caution for caution in foamed)

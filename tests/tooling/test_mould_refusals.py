@@ -32,7 +32,7 @@ from rollergen.spec.reading import read_profile
 from rollergen.tooling.cavity import cavity_of
 from rollergen.tooling.mould import mould_of
 from rollergen.tooling.mould_numbers import body_named, body_volume
-from rollergen.tooling.mould_tool import Tool
+from rollergen.tooling.mould_tool import Fits, Tool
 from rollergen.tooling.pieces import Split, parting_angles
 
 # refusals, each with its number
@@ -69,6 +69,38 @@ def test_the_draft_that_works_works_and_a_little_more_does_not() -> None:
     assert cavity_of(profile, section, UNEVEN, core_draft=limit * 0.999).chamber_offsets[1] < 2.6
     with pytest.raises(ProfileError, match="corner radius of 2.5 mm"):
         cavity_of(profile, section, UNEVEN, core_draft=limit * 1.001)
+
+
+@pytest.mark.parametrize(
+    ("asked", "end"), [(3.0, "large"), (3.0, "middle"), (3.0, "small"), (1.1, "small"), (1.2, "large")]
+)
+def test_the_draft_advised_makes_a_mould_and_a_little_more_does_not(asked: float, end: str) -> None:
+    """Whatever gives way first: corner, rubber, or the metal between two feet of the base plate."""
+    profile = read_profile(GENERAL)
+
+    def made(degree: float) -> None:
+        mould_from(profile, tool=Tool(core_draft=radians(degree), nominal_end=end))
+
+    with pytest.raises(ProfileError, match="--draft") as wrong:
+        made(asked)
+    advised = float(str(wrong.value).split("use ")[1].split(" deg")[0])
+    made(advised)
+    with pytest.raises(ProfileError, match="--draft"):
+        made(advised + 0.01)
+
+
+def test_a_web_eaten_by_draft_is_said_to_be_the_plate_s() -> None:
+    """2 x 150 mm x tan(1.07 deg) of a web of 6 mm: 0.4 mm of metal less two fits; nothing is said of two feet by number."""
+    with pytest.raises(ProfileError, match="0.3 mm of metal beside a core's pocket") as wrong:
+        mould_from(read_profile(GENERAL), tool=Tool(core_draft=radians(1.1), nominal_end="small"))
+    assert "foot of core" not in str(wrong.value) and "1.07 deg or less" in str(wrong.value)
+
+
+def test_feet_too_near_without_any_draft_are_not_blamed_on_the_draft() -> None:
+    """A web of 6 mm, 6.098 mm in the mould, and 2.95 mm of fit on both its sides."""
+    with pytest.raises(ProfileError, match="leave 0.198 mm") as wrong:
+        mould_from(read_profile(GENERAL), tool=Tool(core_draft=radians(0.2), fits=Fits(foot=2.95)))
+    assert "--draft" not in str(wrong.value)
 
 
 def test_a_gate_over_a_vent_is_refused_by_name() -> None:
