@@ -177,7 +177,7 @@ def test_words_for_people() -> None:
         (("--shrinkage", "1.4 %", "--draft", "3 deg"), 2, "0.95 deg or less"),
         (("--shrinkage", "1.4 %", "--draft", "30 deg"), 2, "under 20 deg"),
         (("--shrinkage", "1.4 %", "--gate-at", "45 mm"), 2, "radius and angle"),
-        (("--shrinkage", "1.4 %", "--gate-at", "5 mm, 30 deg"), 2, "rubber about it"),
+        (("--shrinkage", "1.4 %", "--gate-at", "5 mm, 30 deg"), 2, "inside the bore"),
         (("--shrinkage", "1.4 %", "--cure-rise", "80"), 2, "80 K"),
         (("--shrinkage", "1.4 %", "--measured-on", "steel"), 2, "--cure-rise"),
         (("--shrinkage", "1.4 %", "--picture", "x.jpg"), 2, ".png"),
