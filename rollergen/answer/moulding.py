@@ -108,6 +108,7 @@ def mould_for(
         core_draft=tool.core_draft,
         mandrel_draft=tool.mandrel_draft,
         nominal_end=tool.nominal_end,
+        fits=tool.fits,
     )
     split = _way_of(found)
     cavity, chamfers = with_chamfers(cavity, asked=chamfer_in, sleeve=split is None)

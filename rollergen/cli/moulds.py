@@ -16,7 +16,7 @@ from rollergen.cli.showing import finite, json_text, print_cautions, print_json,
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from rollergen.answer.drafted_flex import GiveOfPlace
     from rollergen.answer.moulding import MouldAnswer
@@ -71,6 +71,16 @@ def mould(
         ),
     ] = None,
     block_wall: Annotated[str, typer.Option(help="Metal outside the rib tips.")] = "25 mm",
+    base_plate: Annotated[str, typer.Option(help="Thickness of the lower plate.")] = "28 mm",
+    top_plate: Annotated[str, typer.Option(help="Thickness of the upper plate.")] = "20 mm",
+    bolts: Annotated[int, typer.Option(help="Bolts that close it.")] = 4,
+    bolt: Annotated[str, typer.Option(help="Thread of the bolts: 5, 6, 8, 10, 12 or 16 mm.")] = "10 mm",
+    dowel: Annotated[str, typer.Option(help="Diameter of dowels and pins.")] = "10 mm",
+    foot: Annotated[str, typer.Option(help="How deep cores stand in the base plate.")] = "16 mm",
+    spigot: Annotated[str, typer.Option(help="How deep cores stand in the top plate.")] = "10 mm",
+    foot_fit: Annotated[str, typer.Option(help="Gap each side of a core's foot.")] = "0.03 mm",
+    spigot_fit: Annotated[str, typer.Option(help="Gap each side of a core's spigot.")] = "0.08 mm",
+    vent: Annotated[str, typer.Option(help="Diameter of an air vent.")] = "1.5 mm",
     gate: Annotated[str | None, typer.Option(help="Gate diameter; default what fits, 12 mm at most.")] = None,
     gate_at: Annotated[
         str | None,
@@ -81,6 +91,7 @@ def mould(
     compound_mark: Annotated[
         str | None, typer.Option(help="Compound as marked; default its name, when anything is marked.")
     ] = None,
+    mark_depth: Annotated[str, typer.Option(help="How far marks stand out of the part.")] = "0.4 mm",
     date: Annotated[
         str | None, typer.Option(help="Date as marked, in your words; the clock is never asked.")
     ] = None,
@@ -137,8 +148,12 @@ def mould(
         texts = _marks(drawn, part_number, compound_mark, date)
         tool = _tool(
             draft=draft, mandrel_draft=mandrel_draft, nominal_end=nominal_end,
-            metals=(METALS[metal], METALS[core_metal or metal]), cure_rise=cure_rise, block_wall=block_wall,
-            gate=gate, gate_at=gate_at, overpour=overpour, marks=texts,
+            metals=(METALS[metal], METALS[core_metal or metal]), cure_rise=cure_rise, gate=gate, gate_at=gate_at,
+            overpour=overpour, marks=texts, bolts=bolts, fits={"foot": foot_fit, "spigot": spigot_fit},
+            sizes={
+                "block_wall": block_wall, "base_plate": base_plate, "top_plate": top_plate, "bolt": bolt, "dowel": dowel,
+                "foot": foot, "spigot": spigot, "vent": vent, "mark_depth": mark_depth,
+            },
         )  # fmt: skip
         share = shrinkage_of(
             drawn,
@@ -195,20 +210,28 @@ def _tool(
     nominal_end: End,
     metals: tuple[Metal, Metal],
     cure_rise: str | None,
-    block_wall: str,
     gate: str | None,
     gate_at: str | None,
     overpour: str,
     marks: tuple[str, ...],
+    bolts: int,
+    fits: Mapping[str, str],
+    sizes: Mapping[str, str],
 ) -> Tool:
+    """``fits`` and ``sizes`` as texts by the names they have in ``Fits`` and ``Tool``."""
     from rollergen.spec.units import parse_positive_length, parse_share
-    from rollergen.tooling.mould_tool import Tool
+    from rollergen.tooling.mould_tool import Fits, Tool
+
+    def length(name: str, text: str) -> float:
+        return parsed(parse_positive_length, text, f"--{name.replace('_', '-')}")
 
     return Tool(
         metal=metals[0],
         core_metal=metals[1],
         cure_rise=None if cure_rise is None else _rise(cure_rise),
-        block_wall=parsed(parse_positive_length, block_wall, "--block-wall"),
+        **{name: length(name, text) for name, text in sizes.items()},
+        fits=Fits(**{name: length(f"{name}_fit", text) for name, text in fits.items()}),
+        bolts=bolts,
         core_draft=_draft(draft, "--draft"),
         mandrel_draft=_draft(mandrel_draft, "--mandrel-draft"),
         nominal_end=nominal_end,

@@ -7,8 +7,7 @@ than the part's by the shrinkage.  The base plate is below z = 0, so the large e
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import atan, pi, tan, tau
-from typing import Literal
+from math import atan, inf, pi, tan, tau
 
 import numpy as np
 
@@ -22,10 +21,10 @@ from rollergen.shape.section import Section, Thicknesses, thicknesses_of
 from rollergen.shape.way_out import largest_that_fits
 from rollergen.spec.profile import Profile
 from rollergen.tooling.marks import Glyph
+from rollergen.tooling.mould_tool import Fits, NominalEnd
 from rollergen.tooling.shrinkage import Shrinkage, cavity_section, cavity_turn
-from rollergen.tooling.skin import Levels, Skin, rising
+from rollergen.tooling.skin import LEAST_METAL, Levels, Skin, rising
 
-NominalEnd = Literal["large", "middle", "small"]
 Cut = tuple[float, float]  # across and along the axis, mm
 ChamferIn = Literal["plate", "sleeve", "none"]  # sleeve: where there is one, else the plate
 
@@ -74,6 +73,7 @@ def cavity_of(
     core_draft: float = 0.0,
     mandrel_draft: float = 0.0,
     nominal_end: NominalEnd = "large",
+    fits: Fits | None = None,
 ) -> Cavity:
     """The cavity for a profile; drafts are angles of the part (rad).
 
@@ -81,12 +81,16 @@ def cavity_of(
     then nowhere thinner), half way, or at its ``small`` end (the mass is then nowhere larger).  The bore is
     nominal at its thin end always, or the shaft would not pass.
 
-    Raises ProfileError when a draft eats up a corner radius or a wall, with the draft that works.
+    ``fits``: of feet and spigots, whose pockets must leave metal between them; the usual ones by default.
+
+    Raises ProfileError when a draft eats up a corner radius, a wall or the metal between two feet, with the draft
+    that works.
     """
     across, along = shrinkage.radial_scale, shrinkage.axial_scale
     length = profile.body.free_length
     scaled = cavity_section(section, shrinkage)
-    _refuse_draft(profile, section, core_draft, mandrel_draft, nominal_end)
+    room = _Room(profile=profile, section=section, scale=across, fits=fits or Fits())
+    _refuse_draft(room, core_draft, mandrel_draft, nominal_end)
     low, high = draft_offsets(length, core_draft, nominal_end)
     ribs = profile.ribs
     return Cavity(
@@ -223,23 +227,85 @@ def _arc_lever(arc: Arc) -> float:
     return max(away * abs(float(np.sin(angle - towards))) for angle in angles)
 
 
-def _refuse_draft(
-    profile: Profile, section: Section, core: float, mandrel: float, nominal_end: NominalEnd
-) -> None:
-    length = profile.body.free_length
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Room:
+    """What a draft has to leave: rubber in the part, and metal between the pockets of both plates."""
+
+    profile: Profile
+    section: Section
+    scale: float
+    fits: Fits
+
+    @property
+    def length(self) -> float:
+        return self.profile.body.free_length
+
+    def core_fault(self, draft: float, nominal_end: NominalEnd) -> str:
+        """What a draft of the chambers does not leave at either end; "" when it can be drawn."""
+        offsets = draft_offsets(self.length, draft, nominal_end)
+        lead_in = self.profile.bore.lead_in
+        try:
+            if min(self._rubber(d, 0.0) for d in offsets) <= 0:
+                return "the rubber of a wall or a web"
+            metal = (
+                self._metal(offsets[0], -lead_in, (self.fits.foot, self.fits.foot)),
+                self._metal(offsets[1], -lead_in, (self.fits.spigot, 0.0)),
+            )
+        except ValueError:
+            return f"its corner radius of {_least_corner(self.section.chambers[0]):g} mm"
+        if min(metal) < LEAST_METAL:
+            return f"{LEAST_METAL:g} mm of metal beside a core's pocket in a plate"
+        return ""
+
+    def mandrel_drafts(self, draft: float) -> bool:
+        lost = self.length * tan(draft) + self.profile.bore.lead_in
+        try:
+            return (
+                self._rubber(0.0, -lost) > 0
+                and self._metal(0.0, -lost, (self.fits.foot, self.fits.foot)) >= LEAST_METAL
+            )
+        except ValueError:
+            return False
+
+    def _rubber(self, chamber_offset: float, bore_offset: float) -> float:
+        return _least_rubber(self.profile, drafted_section(self.section, chamber_offset, bore_offset))
+
+    def _metal(self, chamber_offset: float, bore_offset: float, fits: tuple[float, float]) -> float:
+        """Least metal between two pockets of a plate, and between one and the chamfer's recess, at mould size (mm).
+
+        ``fits``: of the chambers' pockets and of the bore's.
+        """
+        pockets = drafted_section(
+            self.section, chamber_offset - fits[0] / self.scale, bore_offset - fits[1] / self.scale
+        )
+        chambers = pockets.chambers
+        after = (*chambers[1:], *chambers[:1])
+        pairs = [*zip(chambers, after, strict=True)] if len(chambers) > 1 else []
+        pairs += [(chamber, pockets.bore) for chamber in chambers]
+        left = [clearance(a, b) for a, b in pairs]
+        chamfer = self.profile.body.edge_chamfer
+        if chamfer:
+            left += [self.profile.body_radius - chamfer - greatest_radius(c) for c in chambers]
+        return self.scale * min(left, default=inf)
+
+
+def _refuse_draft(room: _Room, core: float, mandrel: float, nominal_end: NominalEnd) -> None:
+    """A place too narrow without any draft is for the plates to name, not for a draft."""
+    length, chambers = room.length, room.section.chambers
     complaints = []
-    if section.chambers and not _drafts(profile, section, core, nominal_end):
-        works = largest_that_fits(lambda a: _drafts(profile, section, a, nominal_end), 0.0, core)
+    if chambers and core and room.core_fault(core, nominal_end) and not room.core_fault(0.0, nominal_end):
+        works = largest_that_fits(lambda a: not room.core_fault(a, nominal_end), 0.0, core)
+        fault, moved = room.core_fault(works + 1e-9, nominal_end), length * tan(core)
+        way = f", or chambers.corner_radius above {moved:.2f} mm" if fault.startswith("its corner") else ""
         complaints.append(
             Complaint(
                 key="--draft",
-                message=f"{_deg(core)} over {length:g} mm moves the chamber's outline by {length * tan(core):.2f} mm, "
-                f"which its corner radius of {_least_corner(section.chambers[0]):g} mm, a wall or a web does not "
-                f"carry; use {_deg(works, down=True)} or less, or chambers.corner_radius above {length * tan(core):.2f} mm",
+                message=f"{_deg(core)} over {length:g} mm moves the chamber's outline by {moved:.2f} mm, which does not "
+                f"leave {fault}; use {_deg(works, down=True)} or less{way}",
             )
         )
-    if mandrel and not _mandrel_drafts(profile, section, mandrel):
-        works = largest_that_fits(lambda a: _mandrel_drafts(profile, section, a), 0.0, mandrel)
+    if mandrel and not room.mandrel_drafts(mandrel) and room.mandrel_drafts(0.0):
+        works = largest_that_fits(room.mandrel_drafts, 0.0, mandrel)
         complaints.append(
             Complaint(
                 key="--mandrel-draft",
@@ -249,23 +315,6 @@ def _refuse_draft(
         )
     if complaints:
         raise ProfileError(complaints)
-
-
-def _drafts(profile: Profile, section: Section, draft: float, nominal_end: NominalEnd) -> bool:
-    """True when the chambers can be drawn at both ends and leave rubber everywhere."""
-    offsets = draft_offsets(profile.body.free_length, draft, nominal_end)
-    try:
-        return all(_least_rubber(profile, drafted_section(section, d, 0.0)) > 0 for d in offsets)
-    except ValueError:
-        return False
-
-
-def _mandrel_drafts(profile: Profile, section: Section, draft: float) -> bool:
-    lost = profile.body.free_length * tan(draft) + profile.bore.lead_in
-    try:
-        return _least_rubber(profile, drafted_section(section, 0.0, -lost)) > 0
-    except ValueError:
-        return False
 
 
 def _least_rubber(profile: Profile, section: Section) -> float:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, hypot, pi, sin, tau
+from math import atan2, cos, floor, hypot, inf, pi, sin, tau
 
 import numpy as np
 
@@ -17,9 +17,11 @@ from rollergen.shape.offset import inward
 from rollergen.shape.outline import Floats, Outline, Point, circle, turned
 from rollergen.shape.part_holes import backwards
 from rollergen.tooling.cavity import Cavity
+from rollergen.tooling.skin import LEAST_METAL
 
 EDGE = 1.0  # mm of rubber face kept between a gate's edge and the next edge
 VENT_EDGE = 0.4
+ROUNDING = 1e-9  # mm
 LARGEST_GATE, SMALLEST_GATE = 12.0, 3.0  # mm, common practice, no source
 GRID, SEEDS, HALVINGS = 45, 12, 30
 PARENT = (np.arange(2 * GRID + 1) + 1) // 3  # the third grid line nearest to each
@@ -47,32 +49,84 @@ def top_face(cavity: Cavity) -> tuple[Outline, tuple[Outline, ...]]:
 def gate_of(cavity: Cavity, vents: Sequence[Opening], *, diameter: float | None, at: Point | None) -> Opening:
     """The gate: at the widest rubber of the top end clear of the vents, unless ``at`` says where.
 
-    As large as it may be up to ``LARGEST_GATE`` by default.  A place asked for is taken as it is; the plate is
-    refused where it meets a vent.
+    As large as it may be up to ``LARGEST_GATE`` by default.
 
-    Raises ProfileError, with the diameter that works, when it would cut a chamber, the bore or the outer curve.
+    Raises ProfileError, with the diameter or the place that works, when it would cut a chamber, the bore, the outer
+    curve or a vent.
     """
     outer, holes = top_face(cavity)
     if at is None:
-        air = [circle(vent.diameter / 2, "vent", centre=vent.at) for vent in vents]
-        place, free = widest(face_table(outer, [*holes, *air]), cavity.tip_radius)
+        place, free = _widest_place(cavity, outer, holes, vents)
+        clear = inf  # vents are in ``free``
     else:
         place, free = at, float(_free(face_table(outer, holes), np.array([at]))[0])
-    most = 2 * (free - EDGE)
+        clear = min(2 * (_between(at, vent.at) - LEAST_METAL) - vent.diameter for vent in vents)
+    most = min(2 * (free - EDGE), clear)
     wanted = min(LARGEST_GATE, most) if diameter is None else diameter
-    if wanted > most + 1e-9 or wanted < SMALLEST_GATE:
-        where = "the widest rubber" if at is None else "the place asked for"
+    if SMALLEST_GATE - ROUNDING <= wanted <= most + ROUNDING:
+        return Opening(at=place, diameter=wanted, free=free)
+    if most >= SMALLEST_GATE:
+        raise ProfileError([_wrong_size(place, free, wanted, most, at is None)])
+    if at is None:
         raise ProfileError(
             [
                 Complaint(
                     key="--gate",
-                    message=f"{wanted:.2f} mm at {where}, ({place[0]:.2f}, {place[1]:.2f}) mm: there are {free:.2f} mm of "
-                    f"rubber about it, {EDGE:g} mm stay at the edge, {SMALLEST_GATE:g} mm is the least that pours; use "
-                    f"{max(most, 0):.2f} mm or less, or another place",
+                    message=f"the widest rubber of the top end has {free:.2f} mm about it, no room for a gate of "
+                    f"{SMALLEST_GATE:g} mm, the least that pours, and {EDGE:g} mm at its edge; make chambers.wall, "
+                    f"chambers.web or chambers.hub_wall {2 * (EDGE - free) + SMALLEST_GATE:.2f} mm thicker",
                 )
             ]
         )
-    return Opening(at=place, diameter=wanted, free=free)
+    raise ProfileError([_wrong_place(cavity, vents, at, (free, clear))])
+
+
+def _wrong_size(place: Point, free: float, wanted: float, most: float, widest_place: bool) -> Complaint:
+    where = "the widest rubber" if widest_place else "the place asked for"
+    return Complaint(
+        key="--gate",
+        message=f"{wanted:.2f} mm at {where}, ({place[0]:.2f}, {place[1]:.2f}) mm: there are {free:.2f} mm of rubber about "
+        f"it, {EDGE:g} mm stay at the edge and {LEAST_METAL:g} mm to a vent, {SMALLEST_GATE:g} mm is the least that pours; "
+        f"use {SMALLEST_GATE:g} mm to {floor(100 * most + ROUNDING) / 100:.2f} mm",
+    )
+
+
+def _wrong_place(cavity: Cavity, vents: Sequence[Opening], at: Point, room: tuple[float, float]) -> Complaint:
+    """Says in what a place lies or what it is too near to, and names the widest rubber."""
+    free, clear = room
+    outer, holes = top_face(cavity)
+    names = ["the bore", *(f"chamber {number}" for number in range(1, len(holes)))]
+    inside = [-float(signed_distance(hole, np.array([at]))[0]) for hole in holes]
+    outside = float(signed_distance(outer, np.array([at]))[0])
+    deepest = max(range(len(holes)), key=lambda i: inside[i])
+    if inside[deepest] > 0:
+        fault = f"lies {inside[deepest]:.2f} mm inside {names[deepest]}"
+    elif outside > 0:
+        fault = f"lies {outside:.2f} mm outside the part"
+    elif clear < 2 * (free - EDGE):
+        nearest = min(range(len(vents)), key=lambda i: _between(at, vents[i].at))
+        fault = f"lies {_between(at, vents[nearest].at):.2f} mm from the middle of vent {nearest + 1}"
+    else:
+        fault = f"has {free:.2f} mm of rubber about it"
+    place, widest_free = _widest_place(cavity, outer, holes, vents)
+    angle = round(atan2(place[1], place[0]) * 180 / pi, 2) + 0.0  # never -0.00
+    way = f'"{hypot(*place):.2f} mm, {angle:.2f} deg"'
+    return Complaint(
+        key="--gate-at",
+        message=f"({at[0]:.2f}, {at[1]:.2f}) mm {fault}: a gate of {SMALLEST_GATE:g} mm, the least that pours, with "
+        f"{EDGE:g} mm of rubber at its edge does not fit; the widest rubber is at {way} with {widest_free:.2f} mm about it",
+    )
+
+
+def _widest_place(
+    cavity: Cavity, outer: Outline, holes: Sequence[Outline], vents: Sequence[Opening]
+) -> tuple[Point, float]:
+    air = [circle(vent.diameter / 2, "vent", centre=vent.at) for vent in vents]
+    return widest(face_table(outer, [*holes, *air]), cavity.tip_radius)
+
+
+def _between(a: Point, b: Point) -> float:
+    return hypot(a[0] - b[0], a[1] - b[1])
 
 
 def vents_of(cavity: Cavity, *, diameter: float) -> tuple[Opening, ...]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import ceil, cos, radians, sin, tau
+from dataclasses import dataclass, replace
+from math import ceil, cos, inf, radians, sin, tau
 from typing import Literal
 
 from rollergen.errors import Complaint, ProfileError
@@ -24,6 +24,9 @@ END_GAP = 1.0  # mm under a spigot
 FLOOR = 4.0  # mm of plate left behind a spigot's pocket
 BOLTS = (5.0, 6.0, 8.0, 10.0, 12.0, 16.0)  # threads that are bought
 THINNEST_DOWEL = PULLING[0][0]
+LEAST_VENT = 0.3  # mm, common practice, no source: what is drilled through a plate
+SEATED = 3.0  # mm a core stands in a plate at least, common practice, no source
+WIDEST_FIT, DEEPEST_MARK = 1.0, 2.0  # mm, common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,18 +64,10 @@ def layout_of(cavity: Cavity, tool: Tool, kind: Kind) -> Layout:
     (_, below), (_, above) = cavity.chamfers
     held_by_sleeve = kind == "sleeve" and cavity.chamfer_in[1] == "sleeve"
     block = cavity.tip_radius + tool.block_wall
-    if kind == "sleeve":
-        fixing, plate = cavity.tip_radius + tool.block_wall / 2, block
-        jacked = fixing
-    else:
-        jacket = block + tool.fits.jacket + JACKET_WALL
-        half = max(HEAD * tool.bolt, tool.dowel) / 2 + ROUND_HEAD
-        fixing, plate = jacket + half, jacket + 2 * half
-        jacked = jacket - JACKET_WALL / 2
+    fixing, plate, jacked = _circles(cavity, tool, kind)
     found = _angles(tool, fixing, kind)
     if found is None:
-        _refuse_crowded(tool, fixing, kind)
-        raise AssertionError("refused above")
+        raise ProfileError([_crowded(cavity, tool, kind)])
     angles, jack = found
     return Layout(
         kind=kind,
@@ -134,32 +129,34 @@ def _polar(radius: float, angle: float) -> Point:
     return (radius * cos(angle), radius * sin(angle))
 
 
-def _refuse_crowded(tool: Tool, radius: float, kind: Kind) -> None:
+def _circles(cavity: Cavity, tool: Tool, kind: Kind) -> tuple[float, float, float]:
+    """Radii of bolts and dowels, of the plates and of the jack screws (mm)."""
+    block = cavity.tip_radius + tool.block_wall
+    if kind == "sleeve":
+        middle = cavity.tip_radius + tool.block_wall / 2
+        return middle, block, middle
+    jacket = block + tool.fits.jacket + JACKET_WALL
+    half = max(HEAD * tool.bolt, tool.dowel) / 2 + ROUND_HEAD
+    return jacket + half, jacket + 2 * half, jacket - JACKET_WALL / 2
+
+
+def _crowded(cavity: Cavity, tool: Tool, kind: Kind) -> Complaint:
     """Says how many bolts, or which thinner ones, stand clear of one another, of dowels and of jack screws."""
-    fewer = next(
-        (n for n in range(tool.bolts - 1, 1, -1) if _angles(_with(tool, bolts=n), radius, kind)), None
-    )
-    thinner = next(
-        (d for d in reversed(BOLTS) if d < tool.bolt and _angles(_with(tool, bolt=d), radius, kind)), None
-    )
-    ways = [f"{fewer} or fewer"] if fewer else []
+
+    def stands(**change: float) -> bool:
+        tried = replace(tool, **change)  # type: ignore[arg-type]
+        return _angles(tried, _circles(cavity, tried, kind)[0], kind) is not None
+
+    fewer = next((count for count in range(tool.bolts - 1, 1, -1) if stands(bolts=count)), None)
+    thinner = next((bolt for bolt in reversed(BOLTS) if bolt < tool.bolt and stands(bolt=bolt)), None)
+    ways = [f"{fewer}"] if fewer else []
     ways += [f'--bolt "{thinner:g} mm"'] if thinner else []
-    ways += ["a thicker --block-wall"] if kind == "sleeve" else ["a thinner --dowel"]
-    raise ProfileError(
-        [
-            Complaint(
-                key="--bolts",
-                message=f"{tool.bolts} bolts M{tool.bolt:g} do not stand clear of one another, of the dowels of "
-                f"{tool.dowel:g} mm and of the jack screws on a circle of {2 * radius:.1f} mm; use {', or '.join(ways)}",
-            )
-        ]
+    return Complaint(
+        key="--bolts",
+        message=f"{tool.bolts} bolts M{tool.bolt:g} do not stand clear of one another, of the dowels of {tool.dowel:g} mm "
+        f"and of the jack screws on a circle of {2 * _circles(cavity, tool, kind)[0]:.1f} mm; use "
+        + (" or ".join(ways) or "a thinner --dowel or a thicker --block-wall"),
     )
-
-
-def _with(tool: Tool, **change: float) -> Tool:
-    from dataclasses import replace
-
-    return replace(tool, **change)  # type: ignore[arg-type]
 
 
 def _refuse_sizes(tool: Tool) -> None:
@@ -185,6 +182,17 @@ def _refuse_sizes(tool: Tool) -> None:
                 f"{THINNEST_DOWEL:g} mm or more",
             )
         )
+    for key, value, low, high in (
+        ("--foot", tool.foot, SEATED, inf),
+        ("--spigot", tool.spigot, SEATED, inf),
+        ("--vent", tool.vent, LEAST_VENT, inf),
+        ("--foot-fit", tool.fits.foot, 0.0, WIDEST_FIT),
+        ("--spigot-fit", tool.fits.spigot, 0.0, WIDEST_FIT),
+        ("--mark-depth", tool.mark_depth, 0.0, DEEPEST_MARK),
+    ):
+        if not low <= value <= high:
+            use = f"{low:g} mm or more" if high == inf else f"{low:g} to {high:g} mm"
+            complaints.append(Complaint(key=key, message=f"{value:g} mm cannot be made; use {use}"))
     if complaints:
         raise ProfileError(complaints)
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from rollergen.shape.outline import Point
-from rollergen.tooling.cavity import NominalEnd
 from rollergen.tooling.shrinkage import METALS, Metal
+
+NominalEnd = Literal["large", "middle", "small"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

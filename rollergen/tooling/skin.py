@@ -44,13 +44,17 @@ class Skin:
     def part(self, colour: str) -> Part:
         """The finished description.  Raises ProfileError, with names and numbers, where holes meet."""
         made = Part(name=self.name, sides=tuple(self.sides), caps=tuple(self.caps), colour=colour)
+        least: dict[tuple[int, int], float] = {}
+        for near in too_near(made, least=LEAST_METAL):  # a pair that passes through both faces is met twice
+            pair = (near.one, near.other)
+            least[pair] = min(near.left, least.get(pair, near.left))
         complaints = [
             Complaint(
                 key=self.name,
-                message=f"{self.words[near.one]} and {self.words[near.other]} leave {near.left:.3f} mm between them, "
-                f"{LEAST_METAL:g} mm at least is needed: move or make smaller by {LEAST_METAL - near.left:.2f} mm",
+                message=f"{self.words[one]} and {self.words[other]} leave {left:.3f} mm between them, "
+                f"{LEAST_METAL:g} mm at least is needed: move or make smaller by {LEAST_METAL - left:.2f} mm",
             )
-            for near in too_near(made, least=LEAST_METAL)
+            for (one, other), left in least.items()
         ]
         if complaints:
             raise ProfileError(complaints)

@@ -180,17 +180,52 @@ def test_words_for_people() -> None:
         (("--shrinkage", "1.4 %", "--draft", "3 deg"), 2, "0.95 deg or less"),
         (("--shrinkage", "1.4 %", "--draft", "30 deg"), 2, "under 20 deg"),
         (("--shrinkage", "1.4 %", "--gate-at", "45 mm"), 2, "radius and angle"),
-        (("--shrinkage", "1.4 %", "--gate-at", "5 mm, 30 deg"), 2, "rubber about it"),
+        (("--shrinkage", "1.4 %", "--gate-at", "5 mm, 30 deg"), 2, "inside the bore"),
         (("--shrinkage", "1.4 %", "--cure-rise", "80"), 2, "80 K"),
         (("--shrinkage", "1.4 %", "--measured-on", "steel"), 2, "--cure-rise"),
         (("--shrinkage", "1.4 %", "--picture", "x.jpg"), 2, ".png"),
         (("--shrinkage", "1.4 %", "--part-number", "é"), 2, "A to Z"),
+        (("--shrinkage", "1.4 %", "--base-plate", "10 mm"), 2, "--base-plate: 10 mm is too thin"),
+        (("--shrinkage", "1.4 %", "--top-plate", "10 mm"), 2, "use 15 mm or more"),
+        (("--shrinkage", "1.4 %", "--bolts", "1"), 2, "2 or more"),
+        (("--shrinkage", "1.4 %", "--bolt", "9 mm"), 2, "use 8 mm"),
+        (("--shrinkage", "1.4 %", "--dowel", "4 mm"), 2, "use 6 mm or more"),
+        (("--shrinkage", "1.4 %", "--vent", "0.1 mm"), 2, "use 0.3 mm or more"),
+        (("--shrinkage", "1.4 %", "--vent", "40 mm"), 2, "--vent: 40 mm does not fit"),
+        (("--shrinkage", "1.4 %", "--foot", "2 mm"), 2, "use 3 mm or more"),
+        (("--shrinkage", "1.4 %", "--foot-fit", "3 mm"), 2, "use 0 to 1 mm"),
+        (("--shrinkage", "1.4 %", "--spigot-fit", "0.1"), 2, "--spigot-fit"),
+        (("--shrinkage", "1.4 %", "--mark-depth", "3 mm"), 2, "use 0 to 2 mm"),
+        (("--shrinkage", "1.4 %", "--block-wall", "12 mm"), 2, "a block wall of 13.1 mm or more"),
     ],
 )
 def test_bad_input_answers_with_its_code_and_a_way_out(words: tuple[str, ...], code: int, said: str) -> None:
     answered, out, err = told(GENERAL, *words)
     assert answered == code and said in err
     assert "Traceback" not in err + out
+
+
+def test_sizes_of_the_tool_are_what_was_asked() -> None:
+    """Every option that a message names exists and does what it says."""
+    found = page(
+        GENERAL, "--shrinkage", "1.4 %", "--base-plate", "40 mm", "--top-plate", "24 mm", "--bolts", "6",
+        "--bolt", "8 mm", "--dowel", "8 mm", "--vent", "1 mm", "--foot", "20 mm", "--spigot", "12 mm", "--foot-fit",
+        "0.05 mm", "--spigot-fit", "0.1 mm", "--part-number", "7", "--mark-depth", "0.6 mm", "--interference",
+    )  # fmt: skip
+    parts = {part["part"]: part for part in found["parts"]}
+    fits = {fit["fit"]: fit["cold_mm"] for fit in found["fits"]}
+    length, chamfer = found["cavity_length_mm"], 1 / 0.986
+    assert found["block_mm"][2] == pytest.approx(length + 64)
+    assert parts["base_plate"]["size_mm"][2] == pytest.approx(40 + chamfer)
+    assert parts["bolt_1"]["count"] == 6 and "M8" in parts["bolt_1"]["note"]
+    assert parts["dowel_1"]["size_mm"][0] == pytest.approx(8) and "M5" in parts["dowel_1"]["note"]
+    assert parts["chamber_core_1"]["size_mm"][2] == pytest.approx(length + 32)
+    assert parts["cast_segment"]["size_mm"][2] == pytest.approx(length + 0.6)
+    assert found["vent_diameter_mm"] == 1.0
+    assert fits["core foot in base plate"] == pytest.approx(0.05, abs=1e-9)
+    assert fits["core spigot in top plate"] == pytest.approx(0.1, abs=1e-9)
+    assert not any(one["overlap_mm"] for one in found["interference"]["near"])
+    assert abs(found["volume_residual"]) <= 1e-9
 
 
 def test_nothing_is_written_when_the_last_thing_fails(tmp_path: Path) -> None:
@@ -299,3 +334,20 @@ def test_a_limit_you_stated_answers_3_and_nothing_is_written(
     assert json.loads(out)["schema"] == 1 and only["key"] == "--release"
     assert "way out: leave --release out" in err and err.count("--release: ") == 1
     assert "axial rings:" in err  # every line of the rule
+
+
+def test_cautions_name_every_rubber_that_draft_thins_and_the_foam() -> None:
+    """Nominal half way: wall and hub wall lose L tan / 2, the web twice that."""
+    from math import radians, tan
+
+    half = 150 * tan(radians(0.5)) / 2
+    said = " ".join(
+        page(GENERAL, "--shrinkage", "1.4 %", "--draft", "0.5 deg", "--nominal-end", "middle")["cautions"]
+    )
+    assert f"a wall of {7 - half:.2f} mm instead of 7.00 mm" in said
+    assert f"a web of {6 - 2 * half:.2f} mm instead of 6.00 mm" in said
+    assert f"a hub wall of {7 - half:.2f} mm instead of 7.00 mm" in said
+    large = " ".join(page(GENERAL, "--shrinkage", "1.4 %", "--draft", "0.5 deg")["cautions"])
+    assert "thinner" not in large and "foam" not in large.replace("the compound foams", "")
+    foamed = page(FOLDER / "plain-sleeve.toml", "--shrinkage", "1.4 %")["cautions"]
+    assert any("foaming is a later step" in caution for caution in foamed)

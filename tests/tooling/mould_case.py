@@ -46,7 +46,7 @@ def mould_at(path: Path, *, split: str = "", draft: float = HALF, marks: tuple[s
 def mould_from(profile: Profile, *, split: str = "", tool: Tool = USUAL) -> Mould:
     cavity = cavity_of(
         profile, section_of(profile), UNEVEN, core_draft=tool.core_draft,
-        mandrel_draft=tool.mandrel_draft, nominal_end=tool.nominal_end,
+        mandrel_draft=tool.mandrel_draft, nominal_end=tool.nominal_end, fits=tool.fits,
     )  # fmt: skip
     parted = None
     if split and profile.ribs is not None:

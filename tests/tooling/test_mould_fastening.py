@@ -266,8 +266,10 @@ def test_more_bolts_than_stand_beside_one_another_are_refused_with_as_many_as_do
         for other in heads[number + 1 :]:
             assert hypot(one[0] - other[0], one[1] - other[1]) >= 16 + 1 - 1e-9
     assert not meetings(mould).shared
-    with pytest.raises(ProfileError):
+    with pytest.raises(ProfileError) as wrong:
         cavity_and(bolts=most + 1)
+    thinner = float(str(wrong.value).split('--bolt "')[1].split()[0])
+    assert len(cavity_and(bolts=most + 1, bolt=thinner).layout.bolts) == most + 1
 
 
 def test_a_thin_wall_for_pins_names_a_wall_and_a_dowel_that_work() -> None:

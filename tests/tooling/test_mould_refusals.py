@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import atan, cos, degrees, pi, radians, sin
+from math import atan, cos, degrees, hypot, pi, radians, sin
 
 import numpy as np
 import pytest
@@ -24,16 +24,18 @@ from rollergen.errors import ProfileError
 from rollergen.shape.distance import boundary_points
 from rollergen.shape.mesh import build_mesh
 from rollergen.shape.mesh_cut import sector_of
+from rollergen.shape.outline import circle
 from rollergen.shape.part_volume import volume_of
 from rollergen.shape.section import section_of
 from rollergen.shape.solid import checked_solid
 from rollergen.shape.solid_cut import cut_to_sector
 from rollergen.spec.reading import read_profile
 from rollergen.tooling.cavity import cavity_of
-from rollergen.tooling.mould import mould_of
+from rollergen.tooling.mould import Mould, mould_of
 from rollergen.tooling.mould_numbers import body_named, body_volume
-from rollergen.tooling.mould_tool import Tool
+from rollergen.tooling.mould_tool import Fits, Tool
 from rollergen.tooling.pieces import Split, parting_angles
+from rollergen.tooling.skin import Skin, drilled
 
 # refusals, each with its number
 
@@ -41,8 +43,8 @@ from rollergen.tooling.pieces import Split, parting_angles
 @pytest.mark.parametrize(
     ("tool", "key", "number"),
     [
-        (Tool(gate=30.0), "--gate", "use 1"),
-        (Tool(gate_at=(0.0, 0.0)), "--gate", "rubber about it"),
+        (Tool(gate=30.0), "--gate", "use 3 mm to 1"),
+        (Tool(gate_at=(0.0, 0.0)), "--gate-at", "inside the bore"),
         (Tool(base_plate=18.0), "--base-plate", "use 22.4 mm"),
         (Tool(top_plate=12.0), "--top-plate", "use 15 mm"),
         (Tool(block_wall=15.0), "--block-wall", "use 22 mm"),
@@ -71,11 +73,98 @@ def test_the_draft_that_works_works_and_a_little_more_does_not() -> None:
         cavity_of(profile, section, UNEVEN, core_draft=limit * 1.001)
 
 
-def test_a_gate_over_a_vent_is_refused_by_name() -> None:
-    mould = mould_at(GENERAL)
-    x, y = mould.vents[0].at
-    with pytest.raises(ProfileError, match="vent 1 and gate leave -"):
-        mould_from(read_profile(GENERAL), tool=replace(mould.tool, gate_at=(x * 0.97, y * 0.97), gate=3.0))
+@pytest.mark.parametrize(
+    ("asked", "end"), [(3.0, "large"), (3.0, "middle"), (3.0, "small"), (1.1, "small"), (1.2, "large")]
+)
+def test_the_draft_advised_makes_a_mould_and_a_little_more_does_not(asked: float, end: str) -> None:
+    """Whatever gives way first: corner, rubber, or the metal between two feet of the base plate."""
+    profile = read_profile(GENERAL)
+
+    def made(degree: float) -> None:
+        mould_from(profile, tool=Tool(core_draft=radians(degree), nominal_end=end))
+
+    with pytest.raises(ProfileError, match="--draft") as wrong:
+        made(asked)
+    advised = float(str(wrong.value).split("use ")[1].split(" deg")[0])
+    made(advised)
+    with pytest.raises(ProfileError, match="--draft"):
+        made(advised + 0.01)
+
+
+def test_a_web_eaten_by_draft_is_said_to_be_the_plate_s() -> None:
+    """2 x 150 mm x tan(1.07 deg) of a web of 6 mm: 0.4 mm of metal less two fits; nothing is said of two feet by number."""
+    with pytest.raises(ProfileError, match="0.3 mm of metal beside a core's pocket") as wrong:
+        mould_from(read_profile(GENERAL), tool=Tool(core_draft=radians(1.1), nominal_end="small"))
+    assert "foot of core" not in str(wrong.value) and "1.07 deg or less" in str(wrong.value)
+
+
+def test_feet_too_near_without_any_draft_are_not_blamed_on_the_draft() -> None:
+    """A web of 6 mm, 6.098 mm in the mould, and 2.95 mm of fit on both its sides."""
+    with pytest.raises(ProfileError, match="leave 0.198 mm") as wrong:
+        mould_from(read_profile(GENERAL), tool=Tool(core_draft=radians(0.2), fits=Fits(foot=2.95)))
+    assert "--draft" not in str(wrong.value)
+
+
+def gated(x: float, y: float, diameter: float | None = None) -> Mould:
+    return mould_from(read_profile(GENERAL), tool=replace(USUAL, gate_at=(x, y), gate=diameter))
+
+
+def test_a_gate_over_a_vent_is_refused_by_name_and_once() -> None:
+    x, y = mould_at(GENERAL).vents[0].at
+    with pytest.raises(ProfileError) as wrong:
+        gated(x * 0.97, y * 0.97, 3.0)
+    (only,) = wrong.value.complaints
+    assert only.key == "--gate-at" and "mm from the middle of vent 1" in only.message
+
+
+def test_the_gate_shrinks_beside_a_vent_and_a_larger_one_is_told_how_large() -> None:
+    """0.3 mm of plate stay between their edges."""
+    vent = mould_at(GENERAL).vents[0]
+    x, y = 0.95 * vent.at[0], 0.95 * vent.at[1]
+    made = gated(x, y).gate
+    assert made.diameter / 2 + vent.diameter / 2 + 0.3 <= hypot(vent.at[0] - x, vent.at[1] - y) + 1e-9
+    with pytest.raises(ProfileError, match="--gate:") as wrong:
+        gated(x, y, made.diameter + 0.1)
+    most = float(str(wrong.value).split("use 3 mm to ")[1].split()[0])
+    assert made.diameter - 0.01 <= most <= made.diameter
+    assert gated(x, y, most).gate.diameter == most
+
+
+@pytest.mark.parametrize(
+    ("radius", "degree", "said"),
+    [
+        (40.0, 30.0, "inside chamber 1"),
+        (5.0, 0.0, "inside the bore"),
+        (90.0, 10.0, "outside the part"),
+        (20.5, 0.0, "of rubber about it"),
+    ],
+)
+def test_a_gate_in_no_rubber_says_where_it_lies_and_a_place_that_works(
+    radius: float, degree: float, said: str
+) -> None:
+    with pytest.raises(ProfileError) as wrong:
+        gated(radius * cos(radians(degree)), radius * sin(radians(degree)))
+    (only,) = wrong.value.complaints
+    assert (
+        only.key == "--gate-at"
+        and said in only.message
+        and "-" not in only.message.split(") mm")[1].split(";")[0]
+    )
+    place = only.message.split('"')[1]
+    r, angle = float(place.split()[0]), radians(float(place.split(", ")[1].split()[0]))
+    assert gated(r * cos(angle), r * sin(angle)).gate.diameter > 10
+
+
+def test_holes_that_meet_in_both_faces_of_a_plate_are_told_once() -> None:
+    skin = Skin("plate")
+    edge = skin.wall("edge", circle(20.0, "plate"), ((0.0, 0.0), (5.0, 0.0)))
+    a, b = (drilled(skin, name, (x, 0.0), 4.0, 0.0, 5.0) for name, x in (("hole a", 0.0), ("hole b", 4.1)))
+    skin.face(0.0, False, (edge, "low"), [(a, "low"), (b, "low")])
+    skin.face(5.0, True, (edge, "high"), [(a, "high"), (b, "high")])
+    with pytest.raises(ProfileError) as wrong:
+        skin.part("#000000")
+    (only,) = wrong.value.complaints
+    assert "hole a" in only.message and "leave 0.100 mm" in only.message
 
 
 @pytest.mark.slow
