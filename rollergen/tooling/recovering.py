@@ -11,7 +11,6 @@ import numpy as np
 from rollergen.errors import UsageError
 from rollergen.shape.distance import Ints
 from rollergen.shape.outline import Floats
-from rollergen.shape.rib import rib_complaints
 from rollergen.spec.profile import Body, Bore, Compound, Profile, Ribs
 from rollergen.tooling.aligning import Pose, placed_points
 from rollergen.tooling.recovered_values import (
@@ -43,6 +42,7 @@ from rollergen.tooling.section_fit import (
     ChamberShape,
     Measured,
     bore_profile,
+    can_be_drawn,
     fit_bore,
     fit_chambers,
     fit_outer,
@@ -189,7 +189,9 @@ def _outer_fitted(
             break
     if best is None:
         raise UsageError(
-            "the outer surface is no body with ribs that this program can draw; is the scan one segment?"
+            f"the outer surface is no body with ribs that this program can draw: it lies {levels.body:.4g} to "
+            f"{levels.tip:.4g} mm from the axis; cut away what is not the part (stand, clamp, stray points), or say the "
+            "unit with --scan-units"
         )
     _, m, profile = best
     for _ in range(ROUNDS - 1):
@@ -221,7 +223,7 @@ def _outer_rows(q: Floats, n: Floats, weights: Floats, levels: Levels, length: f
 def _drawable(profile: Profile, flank: float) -> Profile | None:
     """The profile with this flank angle (deg), its rounds and its tip made smaller until it can be drawn."""
     if profile.ribs is None:
-        return profile
+        return profile if can_be_drawn(profile) else None
     for share in (1.0, 0.6, 0.3, 0.1):
         for narrow in (1.0, 0.8, 0.6, 0.4):
             change = {
@@ -230,7 +232,7 @@ def _drawable(profile: Profile, flank: float) -> Profile | None:
                 "tip_width": narrow * profile.ribs.tip_width,
             }  # fmt: skip
             tried = profile.model_copy(update={"ribs": profile.ribs.model_copy(update=change)})
-            if not rib_complaints(tried):
+            if can_be_drawn(tried):
                 return tried
     return None
 
