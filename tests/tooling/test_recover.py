@@ -165,8 +165,9 @@ def test_a_fit_starts_only_from_what_can_be_drawn(count: int, width: float, fits
     """Ribs as stray points make them up: 15 of 362 mm on a tip circle of 427 mm are no ribs at all."""
     profile = profile_with()
     assert profile.ribs is not None
-    ribs = profile.ribs.model_copy(update={"count": count, "tip_width": width})
-    start = _drawable(profile.model_copy(update={"ribs": ribs}), 5.0)
+    ribs = profile.ribs.model_copy(update={"count": count, "tip_width": width, "height": 8.41})
+    body = profile.body.model_copy(update={"diameter": 111.65})
+    start = _drawable(profile.model_copy(update={"ribs": ribs, "body": body}), 5.0)
     assert (start is not None) == fits
     if start is not None:
         fit_outer(np.array([[59.0, 0.0, 40.0], [0.0, 60.0, 80.0], [66.0, 2.0, 20.0]]), start)
