@@ -231,6 +231,8 @@ def tell_chambers(
     else:
         web = float((made.outer + made.inner) * np.sin(pi / made.count) - (made.outer - made.inner))
         values["chambers.web"] = _known("chambers.web", web, 2 * hypot(m.error["outer"], m.error["inner"]), p)
+        why = "a round chamber has no corners"
+        values["chambers.corner_radius"] = _said("chambers.corner_radius", None, 0.0, "assumed", why)
     hub = None if bore is None else hub_wall_of(made, bore_outline(profile.bore))
     if hub is None or bore is None:
         ask(values, ("chambers.hub_wall",), "the bore is not seen")

@@ -142,7 +142,9 @@ def _doubt_small_rounds(values: dict[str, Value], spacing: float) -> None:
     """A round without points of its own is a guess, whatever its error says."""
     for key in ("ribs.tip_radius", "ribs.root_radius", "bore.corner_radius", "chambers.corner_radius"):
         value = values.get(key)
-        if value is not None and value.number is not None and not round_is_touched(value.number, spacing):
+        if value is None or value.number is None or value.standard_error is None:
+            continue
+        if not round_is_touched(value.number, spacing):
             why = f"small for points {spacing:.2g} mm apart"
             values[key] = replace(value, confidence="weak", why=why)
 
