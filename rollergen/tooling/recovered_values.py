@@ -237,7 +237,9 @@ def tell_chambers(
     if hub is None or bore is None:
         ask(values, ("chambers.hub_wall",), "the bore is not seen")
     else:
-        error = hypot(bore[1].error["width"] / 2, m.error["inner"])
+        # of a change of a corner's round (sqrt 2 - 1) goes into the hub wall, of a keyway's depth all of it
+        corner, key = (bore[1].error.get(name, 0.0) for name in ("corner_radius", "key_depth"))
+        error = hypot(bore[1].error["width"] / 2, m.error["inner"], 0.42 * corner, key)
         values["chambers.hub_wall"] = _known("chambers.hub_wall", hub, error, p)
     step = tau / shape.count
     start = (shape.start + m.value["turn"] + step / 2) % step - step / 2

@@ -339,10 +339,9 @@ def _bore_start(
             return None, 0.0
         datum = float(np.angle(np.exp(1j * np.arctan2(p[key, 1], p[key, 0])).mean()))
         across = np.abs(_turned(p[key], -datum)[:, 1])
-        change |= {
-            "across": 2 * circle, "key_width": 2 * float(np.percentile(across, 90)),
-            "key_depth": float(np.percentile(r[key], 95)) - circle,
-        }  # fmt: skip
+        width, depth = 2 * float(np.percentile(across, 90)), float(np.percentile(r[key], 95)) - circle
+        change |= {"across": 2 * circle, "key_width": width, "key_depth": depth}
+        change["corner_radius"] = 0.2 * min(width / 2, depth)  # of the keyway's floor
     return profile.model_copy(update={"bore": profile.bore.model_copy(update=change)}), datum
 
 
