@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from difflib import get_close_matches
 from math import floor, log10
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import numpy as np
 
 from rollergen.errors import ProfileError, UsageError
 from rollergen.shape.section import section_of
+from rollergen.spec.compound import compound_rows
 from rollergen.spec.reading import profile_from_text
 from rollergen.tooling.inspecting import UNITS, size_of
 from rollergen.tooling.recovered_values import Value
@@ -20,8 +22,9 @@ from rollergen.tooling.scan_files import read_scan
 
 SMALLEST, LARGEST = 35.0, 600.0  # mm: half the reach of any segment anybody casts; units are told apart by it
 MOST_STRAY = 0.05
+MOST_SPREAD = 0.5  # mm; scanners of parts this size are good to 0.1 mm (common practice, no source)
 TABLES = ("body", "ribs", "bore", "chambers", "compound")
-PLACEHOLDER = '[compound]\nname = "unknown"\ndensity = "1100 kg/m^3"\n'
+PLACEHOLDER = 'density = "1100 kg/m^3"\n'  # ends the last table, the compound's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,12 +43,17 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recovered:
-    """The profile as a text, its values, what has to be filled in by hand, and what was noticed."""
+    """The profile as a text, its values, what has to be filled in by hand, and what was noticed.
+
+    ``reasons``: why it is not ``ok``: what is left open (the compound apart, which no scan shows), what cannot be trusted.
+    """
 
     name: str
     text: str
     values: tuple[Shown, ...]
     asked_for: tuple[str, ...]
+    ok: bool
+    reasons: tuple[str, ...]
     notes: tuple[str, ...]
     stray_share: float
     noise_mm: float
@@ -55,9 +63,11 @@ class Recovered:
 def recover_profile(path: Path, *, name: str, unit: str | None, compound: str | None) -> Recovered:
     """A profile from a scan file.  Keys that cannot be seen stand in it as comments that ask for them.
 
-    Raises FileTrouble and UsageError as ``read_scan`` and ``recover`` do, UsageError also for a scan of no likely size,
-    ProfileError for an unknown compound.
+    Raises FileTrouble and UsageError as ``read_scan`` and ``recover`` do, UsageError also for a scan of no likely size
+    and for a compound that the table does not hold.
     """
+    if compound is not None:
+        _refuse_unknown(compound)
     scan = read_scan(path)
     word, size = _unit_of(scan, unit)
     found = recover(in_mm(scan, size))
@@ -71,8 +81,9 @@ def recover_profile(path: Path, *, name: str, unit: str | None, compound: str | 
     clean = "".join(c if c.isalnum() or c in "._-" else "-" for c in name).strip("-._") or "recovered"
     text = _file(clean, path.name, shown)
     asked = tuple(f"{v.key}: {v.why}" for v in shown if v.confidence == "asked for")
+    reasons = (*_left_open(shown), *_checked(text, shown), *_doubts(found))
     return Recovered(
-        name=clean, text=text, values=shown, asked_for=asked, notes=(*found.notes, *_checked(text, shown, found)),
+        name=clean, text=text, values=shown, asked_for=asked, ok=not reasons, reasons=reasons, notes=found.notes,
         stray_share=found.stray, noise_mm=max(found.spreads.values()), scan_unit=word,
     )  # fmt: skip
 
@@ -83,6 +94,8 @@ def confidence_page(found: Recovered) -> dict[str, Any]:
         "schema": 1,
         "profile": found.name,
         "scan_unit": found.scan_unit,
+        "ok": found.ok,
+        "reasons": list(found.reasons),
         "noise_mm": found.noise_mm,
         "stray_share": found.stray_share,
         "values": [asdict(value) for value in found.values],
@@ -138,42 +151,64 @@ def _file(name: str, source: str, values: tuple[Shown, ...]) -> str:
         mine = [value for value in values if value.key.startswith(f"{table}.")]
         if not mine:
             continue
-        # a table that lacks a key it cannot do without is left for whoever fills it in
-        lacking = {v.key for v in mine if v.confidence == "asked for"} & {
-            "ribs.count", "bore.section", "bore.across", "chambers.count", "compound.name",
-        }  # fmt: skip
-        lines += [
-            "",
-            f"# [{table}]" if lacking and table in ("ribs", "chambers", "compound") else f"[{table}]",
-        ]
+        # the table stays where a key it cannot do without is missing: without it another part would build
+        lines += ["", f"[{table}]"]
         for value in mine:
             key = value.key.split(".", 1)[1]
             if value.confidence == "asked for":
                 lines.append(f'# {key} = ""  # ASKED FOR: {value.why}')
                 continue
-            mute = "# " if lacking and table in ("ribs", "chambers", "compound") else ""
             doubt = "" if value.standard_error is None else f"± {2 * value.standard_error:.2g} {value.unit}, "
-            lines.append(f"{mute}{key} = {value.text}  # {doubt}{value.confidence}: {value.why}")
+            lines.append(f"{key} = {value.text}  # {doubt}{value.confidence}: {value.why}")
     return "\n".join(lines) + "\n"
 
 
-def _checked(text: str, values: tuple[Shown, ...], found: Found) -> tuple[str, ...]:
-    """What stands against the recovered file: it does not read, cannot be drawn, or leaves much unexplained."""
-    said = []
+def _refuse_unknown(compound: str) -> None:
+    rows = compound_rows()
+    if compound not in rows:
+        near = get_close_matches(compound, list(rows), n=3, cutoff=0.4)
+        hint = f"did you mean {' or '.join(near)}?" if near else f"known are {', '.join(rows)}."
+        raise UsageError(
+            f'--compound "{compound}" is no row of the compound table; {hint} For one of your own leave the option out, '
+            "and write its values into the profile"
+        )
+
+
+def _left_open(values: tuple[Shown, ...]) -> tuple[str, ...]:
+    missing = [v.key for v in values if v.confidence == "asked for" and v.key != "compound.name"]
+    if not missing:
+        return ()
+    return (f"left open, to be filled in by hand before it builds: {', '.join(missing)}",)
+
+
+def _checked(text: str, values: tuple[Shown, ...]) -> tuple[str, ...]:
+    """Why a file of which only the compound may be missing does not read, or cannot be drawn."""
     asked = {v.key for v in values if v.confidence == "asked for"}
-    if asked <= {"compound.name"}:
-        try:
-            section_of(profile_from_text(text if not asked else text + PLACEHOLDER))
-        except ProfileError as wrong:
-            said += [
-                f"the recovered profile does not hold together yet: {c.key}: {c.message}"
-                for c in wrong.complaints
-            ]
+    if asked - {"compound.name"}:
+        return ()
+    try:
+        section_of(profile_from_text(text if not asked else text + PLACEHOLDER))
+    except ProfileError as wrong:
+        return tuple(
+            f"the recovered profile does not hold together: {c.key}: {c.message}" for c in wrong.complaints
+        )
+    return ()
+
+
+def _doubts(found: Found) -> tuple[str, ...]:
+    """What was recovered but is not to be trusted."""
+    said = []
     if found.stray > MOST_STRAY:
         said.append(
-            f"{found.stray:.0%} of the outer surface lies on nothing that was recovered: not a body with straight-sided "
-            "ribs on one helix, or damaged; do not trust the ribs"
+            f"{found.stray:.0%} of the outer surface lies on nothing that was recovered, {MOST_STRAY:.0%} is the most: "
+            "not a body with straight-sided ribs on one helix, damaged, or not the part alone; do not trust the ribs"
         )
-    if found.values["body.edge_chamfer"].confidence == "assumed":
-        said.append("the edge chamfer is written as 0: none is made out at this spacing of points")
+    body = found.values["body.diameter"]
+    if body.confidence == "weak":
+        said.append(f"body.diameter is known badly: {body.why}; scan more of the outside")
+    said += [
+        f"the points lie {spread:.2f} mm about the recovered {name}, {MOST_SPREAD:g} mm is the most: it is of another shape"
+        for name, spread in found.spreads.items()
+        if spread > MOST_SPREAD
+    ]
     return tuple(said)

@@ -88,21 +88,33 @@ def inspect(
             help="With --recover: the profile file to write; its confidences go beside it as .json."
         ),
     ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite a profile that is there.")] = False,
     units: UnitChoice = "mm",
     as_json: AsJson = False,
 ) -> None:
-    """A measured part against its profile: pass or fail by feature, and the shrinkage for the next pour."""
+    """A measured part against its profile: pass or fail by feature, and the shrinkage for the next pour.
+
+    With --recover it ends in 3 where a value had to be left open (the compound apart) or cannot be trusted.
+    """
 
     def work() -> int:
         if recover:
             _refuse_beside_recover(profile, caliper, picture)
-            return _recovered(scan, scan_units, compound, out, as_json)
+            held_to = {
+                "--cast-class": cast_class != "M3", "--across-parting": across_parting, "--units": units != "mm",
+                "--cast-with": cast_with, "--cast-with-axial": cast_with_axial, "--most-runout": most_runout,
+                "--strict": strict,
+            }  # fmt: skip
+            _refuse_without_effect([option for option, given in held_to.items() if given], "--recover")
+            return _recovered(scan, scan_units, compound, out, force, as_json)
         if profile is None:
             raise UsageError("inspect needs a PROFILE to hold the part against; without one use --recover")
         if (scan is None) == (caliper is None):
             raise UsageError("inspect takes either --scan FILE or --caliper FILE")
-        if out is not None or compound is not None:
-            raise UsageError("--out and --compound go with --recover")
+        if out is not None or compound is not None or force:
+            raise UsageError("--out, --compound and --force go with --recover")
+        if caliper is not None and scan_units is not None:
+            _refuse_without_effect(["--scan-units"], "--caliper")
         if picture is not None:
             form_of(picture)
             if scan is None:
@@ -129,6 +141,16 @@ def _refuse_beside_recover(profile: Path | None, caliper: Path | None, picture: 
         raise UsageError(
             "--recover takes --scan only; inspect the part against the recovered profile afterwards"
         )
+
+
+def _refuse_without_effect(options: list[str], beside: str) -> None:
+    if not options:
+        return
+    said = {
+        "--recover": "the profile it writes is in mm and is held to nothing; inspect the part against it afterwards",
+        "--caliper": "every reading names its own unit",
+    }
+    raise UsageError(f"{' and '.join(options)} beside {beside} has no effect: {said[beside]}")
 
 
 def _held(
@@ -301,7 +323,7 @@ def _pour_rows(pour: NextPour, held: Held) -> list[tuple[str, str]]:
 
 
 def _recovered(
-    scan: Path | None, unit: str | None, compound: str | None, out: Path | None, as_json: bool
+    scan: Path | None, unit: str | None, compound: str | None, out: Path | None, force: bool, as_json: bool
 ) -> int:
     from rollergen.answer.recovery import confidence_page, recover_profile
     from rollergen.cli.showing import json_text
@@ -309,20 +331,49 @@ def _recovered(
 
     if scan is None:
         raise UsageError("--recover needs --scan FILE")
+    if out is not None:
+        _refuse_to_overwrite(out, scan, force)
     name = out.stem if out is not None else scan.stem
     found = recover_profile(scan, name=name, unit=unit, compound=compound)
     page = confidence_page(found)
     if out is not None:
-        beside = out.with_suffix(".confidence.json")
-        write_together([(out, found.text.encode()), (beside, json_text(page).encode())])
+        write_together([(out, found.text.encode()), (_beside(out), json_text(page).encode())])
     if as_json:
         print_json(page)
     elif out is None:
         print(found.text, end="")
     else:
         _tell_recovered(found)
-        print(f"wrote {out} and {out.with_suffix('.confidence.json')}", file=sys.stderr)
-    return 0
+    # a profile that goes to stdout is kept clean of what stands against it
+    for reason in () if as_json else found.reasons:
+        print(f"not met: {reason}", file=sys.stderr if out is None else sys.stdout)
+    if not as_json:
+        for note in found.notes:
+            print(f"note: {note}", file=sys.stderr)
+        if out is not None:
+            print(f"wrote {out} and {_beside(out)}", file=sys.stderr)
+    return 0 if found.ok else LIMIT_NOT_MET
+
+
+def _beside(out: Path) -> Path:
+    return out.with_suffix(".confidence.json")
+
+
+def _refuse_to_overwrite(out: Path, scan: Path, force: bool) -> None:
+    """A profile never takes the place of its scan, and of another file only with --force."""
+    if out.exists() and scan.exists() and out.samefile(scan):
+        raise UsageError(f"--out {out} would overwrite the scan {scan}; write e.g. --out {_as_toml(out)}")
+    if out.suffix != ".toml":
+        raise UsageError(
+            f"--out {out}: the file of a profile ends in .toml; write e.g. --out {_as_toml(out)}"
+        )
+    there = [str(file) for file in (out, _beside(out)) if file.is_file()]
+    if there and not force:
+        raise UsageError(f"{' and '.join(there)} already there; name another file or add --force")
+
+
+def _as_toml(out: Path) -> Path:
+    return out.with_suffix(".toml") if out.name.strip(".") else out / "recovered.toml"
 
 
 def _tell_recovered(found: Recovered) -> None:
@@ -331,5 +382,3 @@ def _tell_recovered(found: Recovered) -> None:
     )
     for missing in found.asked_for:
         print(f"asked for: {missing}")
-    for note in found.notes:
-        print(f"note: {note}", file=sys.stderr)

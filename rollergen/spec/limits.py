@@ -65,8 +65,8 @@ def _clearance_covers_shaft(profile: Profile) -> Iterator[Complaint]:
 
 def _values_have_effect(profile: Profile) -> Iterator[Complaint]:
     bore, chambers = profile.bore, profile.chambers
-    if bore.section in ("round", "keyed") and bore.corner_radius > 0:
-        yield Complaint(key="bore.corner_radius", message=f"has no effect on a {bore.section} bore")
+    if bore.section == "round" and bore.corner_radius > 0:  # a keyway's floor is rounded with it
+        yield Complaint(key="bore.corner_radius", message="has no effect on a round bore")
     if chambers is not None and not chambers.foamed:
         for key, value in (
             ("foam_density", chambers.foam_density_kg_m3),

@@ -231,11 +231,15 @@ def tell_chambers(
     else:
         web = float((made.outer + made.inner) * np.sin(pi / made.count) - (made.outer - made.inner))
         values["chambers.web"] = _known("chambers.web", web, 2 * hypot(m.error["outer"], m.error["inner"]), p)
+        why = "a round chamber has no corners"
+        values["chambers.corner_radius"] = _said("chambers.corner_radius", None, 0.0, "assumed", why)
     hub = None if bore is None else hub_wall_of(made, bore_outline(profile.bore))
     if hub is None or bore is None:
         ask(values, ("chambers.hub_wall",), "the bore is not seen")
     else:
-        error = hypot(bore[1].error["width"] / 2, m.error["inner"])
+        # of a change of a corner's round (sqrt 2 - 1) goes into the hub wall, of a keyway's depth all of it
+        corner, key = (bore[1].error.get(name, 0.0) for name in ("corner_radius", "key_depth"))
+        error = hypot(bore[1].error["width"] / 2, m.error["inner"], 0.42 * corner, key)
         values["chambers.hub_wall"] = _known("chambers.hub_wall", hub, error, p)
     step = tau / shape.count
     start = (shape.start + m.value["turn"] + step / 2) % step - step / 2

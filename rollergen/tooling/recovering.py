@@ -11,7 +11,6 @@ import numpy as np
 from rollergen.errors import UsageError
 from rollergen.shape.distance import Ints
 from rollergen.shape.outline import Floats
-from rollergen.shape.rib import rib_complaints
 from rollergen.spec.profile import Body, Bore, Compound, Profile, Ribs
 from rollergen.tooling.aligning import Pose, placed_points
 from rollergen.tooling.recovered_values import (
@@ -43,6 +42,7 @@ from rollergen.tooling.section_fit import (
     ChamberShape,
     Measured,
     bore_profile,
+    can_be_drawn,
     fit_bore,
     fit_chambers,
     fit_outer,
@@ -142,7 +142,9 @@ def _doubt_small_rounds(values: dict[str, Value], spacing: float) -> None:
     """A round without points of its own is a guess, whatever its error says."""
     for key in ("ribs.tip_radius", "ribs.root_radius", "bore.corner_radius", "chambers.corner_radius"):
         value = values.get(key)
-        if value is not None and value.number is not None and not round_is_touched(value.number, spacing):
+        if value is None or value.number is None or value.standard_error is None:
+            continue
+        if not round_is_touched(value.number, spacing):
             why = f"small for points {spacing:.2g} mm apart"
             values[key] = replace(value, confidence="weak", why=why)
 
@@ -189,7 +191,9 @@ def _outer_fitted(
             break
     if best is None:
         raise UsageError(
-            "the outer surface is no body with ribs that this program can draw; is the scan one segment?"
+            f"the outer surface is no body with ribs that this program can draw: it lies {levels.body:.4g} to "
+            f"{levels.tip:.4g} mm from the axis; cut away what is not the part (stand, clamp, stray points), or say the "
+            "unit with --scan-units"
         )
     _, m, profile = best
     for _ in range(ROUNDS - 1):
@@ -221,7 +225,7 @@ def _outer_rows(q: Floats, n: Floats, weights: Floats, levels: Levels, length: f
 def _drawable(profile: Profile, flank: float) -> Profile | None:
     """The profile with this flank angle (deg), its rounds and its tip made smaller until it can be drawn."""
     if profile.ribs is None:
-        return profile
+        return profile if can_be_drawn(profile) else None
     for share in (1.0, 0.6, 0.3, 0.1):
         for narrow in (1.0, 0.8, 0.6, 0.4):
             change = {
@@ -230,7 +234,7 @@ def _drawable(profile: Profile, flank: float) -> Profile | None:
                 "tip_width": narrow * profile.ribs.tip_width,
             }  # fmt: skip
             tried = profile.model_copy(update={"ribs": profile.ribs.model_copy(update=change)})
-            if not rib_complaints(tried):
+            if can_be_drawn(tried):
                 return tried
     return None
 
@@ -335,10 +339,9 @@ def _bore_start(
             return None, 0.0
         datum = float(np.angle(np.exp(1j * np.arctan2(p[key, 1], p[key, 0])).mean()))
         across = np.abs(_turned(p[key], -datum)[:, 1])
-        change |= {
-            "across": 2 * circle, "key_width": 2 * float(np.percentile(across, 90)),
-            "key_depth": float(np.percentile(r[key], 95)) - circle,
-        }  # fmt: skip
+        width, depth = 2 * float(np.percentile(across, 90)), float(np.percentile(r[key], 95)) - circle
+        change |= {"across": 2 * circle, "key_width": width, "key_depth": depth}
+        change["corner_radius"] = 0.2 * min(width / 2, depth)  # of the keyway's floor
     return profile.model_copy(update={"bore": profile.bore.model_copy(update=change)}), datum
 
 

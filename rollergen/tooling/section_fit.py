@@ -24,6 +24,7 @@ Values = dict[str, float]
 NOT_MOVED: Values = dict.fromkeys(("turn", "x", "y", "tilt_x", "tilt_y"), 0.0)
 PLACE = ("turn", "x", "y", "tilt_x", "tilt_y")
 PLACE_PRIOR = (0.2, 3.0, 3.0, 0.03, 0.03)  # rad, mm, mm, slopes
+RIB_KEYS = ("height", "tip_width", "flank_angle_ahead", "flank_angle_behind", "tip_radius", "root_radius")
 STEP = 1e-4  # mm or rad: step of the numeric derivatives
 LEAST_SPREAD = 1e-4  # mm
 LEAST_FLANK, MOST_FLANK = -0.1, 1.3  # rad
@@ -78,6 +79,15 @@ def fit_outer(points: Floats, profile: Profile, *, loose: float = 1.0, spacing: 
     return _fitted(free, lambda v: look_outer(points, profile, v), points, half, turns=ribs is not None)
 
 
+def can_be_drawn(profile: Profile) -> bool:
+    """Whether ``fit_outer`` may start from a profile: its outer surface can be drawn."""
+    start = {"radius": profile.body_radius}
+    if profile.ribs is not None:
+        start |= {key: getattr(profile.ribs, key) for key in RIB_KEYS}
+        start = {key: value for key, value in start.items() if value or not key.endswith("_radius")}
+    return not _absurd(profile, start) and not rib_complaints(outer_profile(profile, start))
+
+
 def look_outer(points: Floats, profile: Profile, v: Mapping[str, float]) -> Look | None:
     """What points see of the outer surface with fitted values; None where it cannot be drawn."""
     half = profile.body.free_length / 2
@@ -109,8 +119,7 @@ def outer_profile(profile: Profile, v: Mapping[str, float]) -> Profile:
     body = profile.body.model_copy(update={"diameter": 2 * v["radius"]})
     if profile.ribs is None:
         return profile.model_copy(update={"body": body})
-    keys = ("height", "tip_width", "flank_angle_ahead", "flank_angle_behind", "tip_radius", "root_radius")
-    ribs = profile.ribs.model_copy(update={key: v[key] for key in keys if key in v})
+    ribs = profile.ribs.model_copy(update={key: v[key] for key in RIB_KEYS if key in v})
     if "twist" in v:
         pitch = tau / abs(v["twist"]) if v["twist"] else float("inf")
         ribs = ribs.model_copy(update={"helix_pitch": pitch, "hand": "left" if v["twist"] < 0 else "right"})

@@ -11,6 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rollergen.errors import Complaint, ProfileError
+from rollergen.shape.bore import bore_outline
+from rollergen.shape.properties import area_of
 from rollergen.spec.limits import broken_limits, check_limits, warnings_of
 from rollergen.spec.profile import Profile, corner_reach
 from rollergen.spec.reading import profile_from_text
@@ -196,6 +198,21 @@ def test_what_is_odd_but_legal_is_a_warning(changes: dict[str, object], key: str
 
 def test_the_good_profile_with_clearance_warns_of_nothing():
     assert warnings_of(profile_from_text(text_of(bore__clearance="0.3 mm"))) == []
+
+
+def test_a_round_of_the_keyway_has_an_effect_and_is_not_warned_of():
+    """The two corners of a keyway's floor rounded with r: (2 - pi / 2) r^2 less hole, closed form."""
+    keyed = {"bore__section": '"keyed"', "bore__key_width": "8 mm", "bore__key_depth": "3 mm"}
+    sharp, rounded = (
+        profile_from_text(text_of(**keyed, bore__corner_radius=radius)) for radius in ("0 mm", "1 mm")
+    )
+    assert area_of(bore_outline(sharp.bore)) - area_of(bore_outline(rounded.bore)) == pytest.approx(
+        2 - pi / 2
+    )
+    said = [warning.key for warning in warnings_of(rounded)]
+    assert "bore.corner_radius" not in said
+    round_bore = profile_from_text(text_of(bore__section='"round"', bore__corner_radius="1 mm"))
+    assert "bore.corner_radius" in [warning.key for warning in warnings_of(round_bore)]
 
 
 # closed forms

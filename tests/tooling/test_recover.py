@@ -15,8 +15,9 @@ from rollergen.errors import ProfileError, UsageError
 from rollergen.shape.section import net_moments, section_of
 from rollergen.spec.profile import Profile
 from rollergen.spec.reading import profile_from_text, read_profile
-from rollergen.tooling.recovering import Found, recover
+from rollergen.tooling.recovering import Found, _drawable, recover
 from rollergen.tooling.scan import scan_of_mesh, scan_of_points
+from rollergen.tooling.section_fit import fit_outer
 
 FOLDER = Path(__file__).resolve().parents[2] / "profiles"
 NOISE = 0.05
@@ -157,3 +158,16 @@ def test_refusals(tmp_path: Path) -> None:
         recover(scan_of_mesh(inside, kept))
     with pytest.raises(UsageError, match="--scan-units"):
         recover_profile(written(tmp_path, points * 1e-6, facets), name="a", unit=None, compound=None)
+
+
+@pytest.mark.parametrize(("count", "width", "fits"), [(5, 11.0, True), (15, 362.2, False)])
+def test_a_fit_starts_only_from_what_can_be_drawn(count: int, width: float, fits: bool) -> None:
+    """Ribs as stray points make them up: 15 of 362 mm on a tip circle of 427 mm are no ribs at all."""
+    profile = profile_with()
+    assert profile.ribs is not None
+    ribs = profile.ribs.model_copy(update={"count": count, "tip_width": width, "height": 8.41})
+    body = profile.body.model_copy(update={"diameter": 111.65})
+    start = _drawable(profile.model_copy(update={"ribs": ribs, "body": body}), 5.0)
+    assert (start is not None) == fits
+    if start is not None:
+        fit_outer(np.array([[59.0, 0.0, 40.0], [0.0, 60.0, 80.0], [66.0, 2.0, 20.0]]), start)

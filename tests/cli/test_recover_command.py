@@ -1,0 +1,96 @@
+"""inspect --recover as a user runs it: what it writes, where it refuses to, and what its exit code says."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from rollergen.cli import app, inspections
+from rollergen.spec.reading import read_profile
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "tooling"))
+from scan_case import moved, noisy, part_mesh, profile_with  # noqa: E402
+
+COMPOUND = "cast ether PU 80A"
+RUN = CliRunner()
+assert inspections.app is app  # importing the module registers the command
+
+
+def told(*words: str | Path) -> tuple[int, str, str]:
+    done = RUN.invoke(app, ["inspect", "--recover", *(str(word) for word in words)])
+    assert "Traceback" not in done.stderr and (
+        done.exception is None or isinstance(done.exception, SystemExit)
+    )
+    return done.exit_code, done.stdout, done.stderr
+
+
+@pytest.fixture(scope="module")
+def scan(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    import trimesh
+
+    points, facets = part_mesh(profile_with(), spacing=3.0)
+    file = tmp_path_factory.mktemp("scan") / "part.ply"
+    trimesh.Trimesh(moved(noisy(points, facets, 0.03, 1), 2), facets, process=False).export(file)
+    return file
+
+
+def test_both_files_or_neither(scan: Path, tmp_path: Path) -> None:
+    out = tmp_path / "x.toml"
+    (tmp_path / "x.confidence.json").mkdir()
+    code, _, err = told("--scan", scan, "--out", out, "--compound", COMPOUND)
+    assert code == 5 and "it is a folder" in err
+    assert [file.name for file in tmp_path.iterdir()] == ["x.confidence.json"]  # and nothing aside
+
+
+def test_a_profile_that_is_there_stays_without_force(scan: Path, tmp_path: Path) -> None:
+    out, beside = tmp_path / "x.toml", tmp_path / "x.confidence.json"
+    out.write_text("mine")
+    code, _, err = told("--scan", scan, "--out", out, "--compound", COMPOUND)
+    assert code == 2 and "--force" in err and out.read_text() == "mine" and not beside.exists()
+    out.unlink()
+    beside.write_text("mine")
+    assert told("--scan", scan, "--out", out)[0] == 2 and not out.exists()
+    code, _, _ = told("--scan", scan, "--out", out, "--compound", COMPOUND, "--force")
+    assert code == 0 and read_profile(out).compound.name == COMPOUND
+    page = json.loads(beside.read_text())
+    assert page["ok"] is True and page["reasons"] == []
+
+
+def test_a_scan_is_never_written_over(scan: Path, tmp_path: Path) -> None:
+    mine = tmp_path / scan.name
+    shutil.copy(scan, mine)
+    for words in ((), ("--force",)):
+        code, _, err = told("--scan", mine, "--out", mine, *words)
+        assert code == 2 and f"--out {tmp_path / 'part.toml'}" in err
+    link = tmp_path / "link.toml"
+    link.symlink_to(mine)
+    assert told("--scan", mine, "--out", link, "--force")[0] == 2
+    assert mine.read_bytes() == scan.read_bytes()
+    code, _, err = told("--scan", mine, "--out", tmp_path / "part.txt")
+    assert code == 2 and "ends in .toml" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--compound", "cast eter PU 80A"), "did you mean cast ether PU 80A"),
+        (("--compound", "zzzz"), "known are soft cast PU 55A"),
+        (("--units", "in"), "--units beside --recover has no effect"),
+        (("--strict", "--cast-with", "1 %"), "--cast-with and --strict beside --recover"),
+        (("--most-runout", "1 mm"), "--most-runout beside --recover"),
+        (("--out", "."), "recovered.toml"),
+    ],
+)
+def test_words_without_effect_are_refused_before_the_scan_is_read(words: tuple[str, ...], said: str) -> None:
+    code, _, err = told("--scan", "none.stl", *words)
+    assert code == 2 and said in err
+
+
+def test_a_unit_of_the_scan_has_no_effect_on_readings() -> None:
+    done = RUN.invoke(app, ["inspect", "none.toml", "--caliper", "none.csv", "--scan-units", "inch"])
+    assert done.exit_code == 2 and "names its own unit" in done.stderr
