@@ -8,15 +8,19 @@ import numpy as np
 
 from rollergen.shape.distance import Flags, Ints
 from rollergen.shape.outline import Floats
-from rollergen.tooling.aligning import PATCH, Fit, placed_points
-from rollergen.tooling.scan import Scan, smooth_patches
-from rollergen.tooling.scan_axis import end_heights
+from rollergen.tooling.aligning import Fit
+from rollergen.tooling.scan import Scan, every_nth
 from rollergen.tooling.scan_surfaces import HIGH_END, LOW_END, Surfaces, look_at
 
 LEAST_ON_SURFACE = 80
 EDGE = 0.6  # mm beside a chamfer or an edge that no feature is read from
+OUTWARD = 0.5  # cosine between a facet of an end and the axis
+LOOKED_AT = 20000  # points among which an end is looked for
+SLICE = 0.5  # mm of height
 NEAR_PLANE = 1.5  # mm about a flat face that its points are looked for
-LEAST_RUBBER = 0.8  # share of a flat face that must lie where the section has rubber: a table covers the holes too
+LEAST_RUBBER = (
+    0.8  # share of a flat face that must lie where the section has rubber: a table covers the holes too
+)
 MOST_BEYOND = 0.02  # share of the sides that may lie beyond an end: a part ends at its ends
 LEAST_LENGTH = 0.2  # of the length asked: ends nearer than that are no two ends
 
@@ -67,41 +71,49 @@ def _far_off(
     scan: Scan, fit: Fit, q: Floats, sides: Flags, surfaces: Surfaces, margin: float, ends: Ends
 ) -> Ends:
     """The ends with a missing one found wherever it lies: a flat face of rubber with nothing of the part beyond."""
-    reach = PATCH * float(np.linalg.norm(np.ptp(scan.points, axis=0)))
-    middle, normal, weights = smooth_patches(scan, reach)
-    p, facing = placed_points(middle, fit.pose), (normal @ fit.pose.rotation)[:, 2]
-    near = np.hypot(p[:, 0], p[:, 1]) < surfaces.radius * fit.radial
-    if near.sum() < LEAST_ON_SURFACE:
-        return ends
-    signed = scan.normals is not None
-    heights = end_heights(p[near, 2], facing[near], weights[near], signed=signed)
-    found: list[End | None] = []
-    own = None if scan.normals is None else scan.normals @ fit.pose.rotation[:, 2]
-    for which, height in enumerate(heights):
-        end = ends[which]
-        if end is None and height is not None:
-            outward = None if own is None else own * (1.0 if which else -1.0) > 0.5
-            end = _face(q, outward, surfaces, margin, height)
+    inside = np.hypot(q[:, 0], q[:, 1]) < surfaces.radius * fit.radial
+    along = None if scan.normals is None else scan.normals @ fit.pose.rotation[:, 2]
+    middle = float(np.median(q[inside, 2])) if inside.any() else 0.0
+    found = list(ends)
+    for which, sign in ((0, -1.0), (1, 1.0)):
+        if ends[which] is not None:
+            continue
+        outward = sign * (q[:, 2] - middle) > 0 if along is None else sign * along > OUTWARD
+        height = _crowded_height(q[inside & outward], surfaces, margin)
+        end = None if height is None else _face(q, outward, surfaces, margin, height)
+        if end is None:
+            continue
+        side = sides & inside
+        beyond = side & (sign * (q[:, 2] - end.height) > NEAR_PLANE)
         other = ends[1 - which]
-        if end is not None and ends[which] is None:
-            sign = 1.0 if which else -1.0
-            inside = np.hypot(q[:, 0], q[:, 1]) < surfaces.radius + 1
-            beyond = sides & inside & (sign * (q[:, 2] - end.height) > NEAR_PLANE)
-            if beyond.sum() > MOST_BEYOND * max(int((sides & inside).sum()), 1):
-                end = None
-            elif other is not None and sign * (end.height - other.height) < LEAST_LENGTH * surfaces.length:
-                end = None
-        found.append(end)
+        far = other is None or sign * (end.height - other.height) > LEAST_LENGTH * surfaces.length
+        if far and beyond.sum() <= MOST_BEYOND * max(int(side.sum()), 1):
+            found[which] = end
     return found[0], found[1]
 
 
-def _face(q: Floats, outward: Flags | None, surfaces: Surfaces, margin: float, height: float) -> End | None:
+def _crowded_height(q: Floats, surfaces: Surfaces, margin: float) -> float | None:
+    """Height (mm) at which most points lie where the section has rubber: only an end has points there."""
+    if len(q) < LEAST_ON_SURFACE:
+        return None
+    few = q[every_nth(np.ones(len(q)), LOOKED_AT)]
+    deep = -np.max([look_at(ring, few).deviation for _, ring in surfaces.rings], axis=0)
+    z = few[deep > margin, 2]
+    if len(z) < LEAST_ON_SURFACE / 2:
+        return None
+    edges = np.arange(z.min() - SLICE, z.max() + 2 * SLICE, SLICE)
+    slices = np.histogram(z, bins=edges)[0]
+    both = slices[:-1] + slices[1:]
+    return float(edges[int(both.argmax()) + 1])
+
+
+def _face(q: Floats, outward: Flags, surfaces: Surfaces, margin: float, height: float) -> End | None:
     """The plane through the rubber of a flat face at about this height; None where it is no end of the part."""
     end = End(height=height, error=0.0, slope_x=0.0, slope_y=0.0, points=0)
     for _ in range(2):
         level = end.height + end.slope_x * q[:, 0] + end.slope_y * q[:, 1]
         mine = (np.abs(q[:, 2] - level) < NEAR_PLANE) & (np.hypot(q[:, 0], q[:, 1]) < surfaces.radius)
-        rows = np.flatnonzero(mine if outward is None else mine & outward)
+        rows = np.flatnonzero(mine & outward)
         if len(rows) < LEAST_ON_SURFACE:
             return None
         deep = depth_in_rubber(surfaces, q[rows], end.height)
