@@ -22,6 +22,7 @@ LEAST_RUBBER = (
     0.8  # share of a flat face that must lie where the section has rubber: a table covers the holes too
 )
 MOST_BEYOND = 0.02  # share of the sides that may lie beyond an end: a part ends at its ends
+FAR = 4.0  # mm off, an end is no end of the profile's
 LEAST_LENGTH = 0.2  # of the length asked: ends nearer than that are no two ends
 
 
@@ -58,6 +59,12 @@ def ends_of(
     if found[0] is None or found[1] is None:
         return _far_off(scan, fit, q, kind < LOW_END, surfaces, margin, (found[0], found[1]))
     return found[0], found[1]
+
+
+def far_heights(ends: Ends, length: float) -> tuple[float, float] | None:
+    """Heights of the ends where one of them is far from where the profile has it, else None."""
+    low, high = (level if end is None else end.height for end, level in zip(ends, (0.0, length), strict=True))
+    return (low, high) if max(abs(low), abs(high - length)) > FAR else None
 
 
 def depth_in_rubber(surfaces: Surfaces, points: Floats, level: float) -> Floats:

@@ -13,7 +13,7 @@ from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, placed_points
 from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan import Scan, every_nth, spacing_of
-from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, End, ends_of
+from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, End, ends_of, far_heights
 from rollergen.tooling.scan_form import (
     Form,
     Offset,
@@ -104,11 +104,15 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     facing = None if scan.normals is None else scan.normals @ fit.pose.rotation
     shrunk = np.column_stack([q[:, :2] / fit.radial, q[:, 2]])
     kind, close = nearest_surface(surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial)
-    belongs: Flags = np.abs(close.deviation) < MOST_OFF
-    if facing is not None:
-        belongs &= np.einsum("ij,ij->i", close.normal, facing) > ALONGSIDE
-    _, plain = nearest_surface(surfaces, q, facing)
+    belongs = _belonging(close, facing)
     ends = ends_of(scan, fit, q, kind, belongs, surfaces, shrunk)
+    heights = far_heights(ends, surfaces.length)
+    if heights is not None:  # the points between a far end and where it should be are sides of the part
+        kind, close = nearest_surface(
+            surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial, ends=heights
+        )
+        belongs = _belonging(close, facing)
+    _, plain = nearest_surface(surfaces, q, facing, ends=heights)
     clear = belongs & clear_of_edges(q, kind, ends, surfaces)
     rows = _drawn(kind, clear, scan.weights)
     spacing = spacing_of(scan)
@@ -134,6 +138,14 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         kind=kind[belongs],
         deviation=plain.deviation[belongs],
     )
+
+
+def _belonging(close: Look, facing: Floats | None) -> Flags:
+    """Points near a surface of the profile that faces as they do."""
+    belongs: Flags = np.abs(close.deviation) < MOST_OFF
+    if facing is not None:
+        belongs &= np.einsum("ij,ij->i", close.normal, facing) > ALONGSIDE
+    return belongs
 
 
 def _drawn(kind: Ints, clear: Flags, weights: Floats) -> dict[int, Ints]:
