@@ -10,6 +10,7 @@ import numpy as np
 from rollergen.shape.distance import Flags, Ints
 from rollergen.shape.outline import Floats
 from rollergen.spec.profile import Profile
+from rollergen.tooling.scan_ends import EDGE, End
 from rollergen.tooling.scan_surfaces import (
     BORE,
     CHAMBER,
@@ -23,9 +24,7 @@ from rollergen.tooling.scan_surfaces import (
 )
 from rollergen.tooling.section_fit import Measured
 
-LEAST_ON_SURFACE = 80
 LEAST_ON_RIB = 25
-EDGE = 0.6  # mm beside a chamfer or an edge that no feature is read from
 CELLS = 48, 24  # round and along: how finely it is told what share of a surface was seen
 
 
@@ -50,17 +49,6 @@ class Offset:
     offset_low_mm: float
     offset_high_mm: float
     offset_error_mm: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class End:
-    """A flat end: height on the axis and slopes, with the error of the height (mm)."""
-
-    height: float
-    error: float
-    slope_x: float
-    slope_y: float
-    points: int
 
 
 def clear_of_edges(q: Floats, kind: Ints, ends: tuple[End | None, End | None], surfaces: Surfaces) -> Flags:

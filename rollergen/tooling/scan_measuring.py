@@ -13,10 +13,8 @@ from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, placed_points
 from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan import Scan, every_nth, spacing_of
+from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, End, ends_of, far_heights
 from rollergen.tooling.scan_form import (
-    EDGE,
-    LEAST_ON_SURFACE,
-    End,
     Form,
     Offset,
     clear_of_edges,
@@ -42,7 +40,6 @@ from rollergen.tooling.scan_surfaces import (
     OUTER,
     Look,
     Surfaces,
-    look_at,
     nearest_surface,
 )
 from rollergen.tooling.section_fit import (
@@ -107,11 +104,15 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     facing = None if scan.normals is None else scan.normals @ fit.pose.rotation
     shrunk = np.column_stack([q[:, :2] / fit.radial, q[:, 2]])
     kind, close = nearest_surface(surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial)
-    belongs: Flags = np.abs(close.deviation) < MOST_OFF
-    if facing is not None:
-        belongs &= np.einsum("ij,ij->i", close.normal, facing) > ALONGSIDE
-    _, plain = nearest_surface(surfaces, q, facing)
-    ends = _ends(q, kind, belongs, surfaces, shrunk)
+    belongs = _belonging(close, facing)
+    ends = ends_of(scan, fit, q, kind, belongs, surfaces, shrunk)
+    heights = far_heights(ends, surfaces.length)
+    if heights is not None:  # the points between a far end and where it should be are sides of the part
+        kind, close = nearest_surface(
+            surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial, ends=heights
+        )
+        belongs = _belonging(close, facing)
+    _, plain = nearest_surface(surfaces, q, facing, ends=heights)
     clear = belongs & clear_of_edges(q, kind, ends, surfaces)
     rows = _drawn(kind, clear, scan.weights)
     spacing = spacing_of(scan)
@@ -137,6 +138,14 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         kind=kind[belongs],
         deviation=plain.deviation[belongs],
     )
+
+
+def _belonging(close: Look, facing: Floats | None) -> Flags:
+    """Points near a surface of the profile that faces as they do."""
+    belongs: Flags = np.abs(close.deviation) < MOST_OFF
+    if facing is not None:
+        belongs &= np.einsum("ij,ij->i", close.normal, facing) > ALONGSIDE
+    return belongs
 
 
 def _drawn(kind: Ints, clear: Flags, weights: Floats) -> dict[int, Ints]:
@@ -211,49 +220,6 @@ def _across(q: Floats, rows: dict[int, Ints], surfaces: Surfaces) -> tuple[float
 
 def _of_nominal(reading: Reading | None, nominal: float) -> tuple[float, float] | None:
     return None if reading is None else (reading.value / nominal, reading.error / nominal)
-
-
-def _ends(
-    q: Floats, kind: Ints, belongs: Flags, surfaces: Surfaces, shrunk: Floats
-) -> tuple[End | None, End | None]:
-    """Planes through the points of either end, clear of its chamfers."""
-    margin = max(surfaces.edge_chamfer, surfaces.lead_in) + EDGE
-    found: list[End | None] = []
-    for end in (LOW_END, HIGH_END):
-        rows = np.flatnonzero(belongs & (kind == end))
-        if len(rows) >= LEAST_ON_SURFACE:
-            level = 0.0 if end == LOW_END else surfaces.length
-            at_end = np.column_stack([shrunk[rows, :2], np.full(len(rows), level)])
-            rows = rows[_inside_by(surfaces, at_end) > margin]
-        found.append(_plane(q[rows]) if len(rows) >= LEAST_ON_SURFACE else None)
-    return found[0], found[1]
-
-
-def _inside_by(surfaces: Surfaces, points: Floats) -> Floats:
-    """How deep in the rubber of the section points lie (mm)."""
-    deep: Floats = -np.max([look_at(ring, points).deviation for _, ring in surfaces.rings], axis=0)
-    return deep
-
-
-def _plane(points: Floats) -> End:
-    """z = height + slope_x x + slope_y y by least squares, points far off left out step by step."""
-    matrix = np.column_stack([np.ones(len(points)), points[:, 0], points[:, 1]])
-    kept = np.ones(len(points), dtype=bool)
-    spread = 0.0
-    for _ in range(4):
-        solution = np.linalg.lstsq(matrix[kept], points[kept, 2], rcond=None)[0]
-        off = points[:, 2] - matrix @ solution
-        spread = 1.4826 * float(np.median(np.abs(off[kept])))
-        kept = np.abs(off) < max(3.5 * spread, 0.01)
-    covariance = np.linalg.inv(matrix[kept].T @ matrix[kept]) * spread**2
-    height, slope_x, slope_y = (float(v) for v in solution)
-    return End(
-        height=height,
-        error=float(np.sqrt(covariance[0, 0])),
-        slope_x=slope_x,
-        slope_y=slope_y,
-        points=int(kept.sum()),
-    )
 
 
 def _stray(

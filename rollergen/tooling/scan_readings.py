@@ -13,7 +13,7 @@ from rollergen.shape.properties import greatest_radius, least_distance
 from rollergen.shape.section import Section
 from rollergen.spec.profile import Profile
 from rollergen.tooling.part_features import Reading
-from rollergen.tooling.scan_form import End
+from rollergen.tooling.scan_ends import End
 from rollergen.tooling.section_fit import (
     ChamberShape,
     Measured,

@@ -167,23 +167,31 @@ def _section_normal(table: EdgeTable, flat: Floats, distance: Floats, edge: Ints
 
 
 def nearest_surface(
-    surfaces: Surfaces, points: Floats, normals: Floats | None, *, turn_ratio: float = 1.0, axial: float = 1.0
+    surfaces: Surfaces,
+    points: Floats,
+    normals: Floats | None,
+    *,
+    turn_ratio: float = 1.0,
+    axial: float = 1.0,
+    ends: tuple[float, float] | None = None,
 ) -> tuple[Ints, Look]:
     """(which surface, look) of every point: the nearest that faces the same way.
 
     ``turn_ratio`` multiplies the twist and ``axial`` the height, both about mid length.  ``normals`` with a sign
-    only; where there are none, the nearest alone decides.
+    only; where there are none, the nearest alone decides.  ``ends``:
+    measured heights of the ends (mm) where they are not those of the profile.
     """
     half = surfaces.length / 2
     z = half + (points[:, 2] - half) / axial
-    looks = [_end(z, None, low=True), _end(z, surfaces.length, low=False)]
+    bottom, top = (0.0, surfaces.length) if ends is None else (half + (e - half) / axial for e in ends)
+    looks = [_end(z, bottom, low=True), _end(z, top, low=False)]
     kinds = [LOW_END, HIGH_END]
     for kind, ring in surfaces.rings:
         angle = ring.twist * (half + turn_ratio * (points[:, 2] - half))
         looks.append(look_at(replace(ring, twist=ring.twist * turn_ratio), points, twist_angle=angle))
         kinds.append(kind)
     off = np.stack([np.abs(look.deviation) for look in looks])
-    beyond = np.maximum(np.maximum(-z, z - surfaces.length), 0.0)
+    beyond = np.maximum(np.maximum(bottom - z, z - top), 0.0)
     off[2:] += beyond
     # ends reach as far as the rubber does: not past the outer surface, not into a hole
     off[:2] += np.maximum(np.max([look.deviation for look in looks[2:]], axis=0), 0.0)
@@ -204,8 +212,8 @@ def nearest_surface(
     )
 
 
-def _end(z: Floats, length: float | None, *, low: bool) -> Look:
+def _end(z: Floats, level: float, *, low: bool) -> Look:
     nothing = np.zeros(len(z), dtype=np.int64)
     normal = np.zeros((len(z), 3))
     normal[:, 2] = -1.0 if low else 1.0
-    return Look(deviation=-z if low else z - (length or 0.0), edge=nothing, number=nothing, normal=normal)
+    return Look(deviation=level - z if low else z - level, edge=nothing, number=nothing, normal=normal)
