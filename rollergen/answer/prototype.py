@@ -27,9 +27,10 @@ from rollergen.tooling.print_checks import (
     filament_shares,
     thinnest_of,
 )
+from rollergen.tooling.print_cuts import SMALLEST_SCALE, Cutting, check_cuts, even_cuts
 from rollergen.tooling.print_joint import Joint, Seat, seat_of, wrong
 from rollergen.tooling.print_lean import turned_over
-from rollergen.tooling.print_split import Ends, Pieces, check_cuts, even_cuts, split
+from rollergen.tooling.print_split import Ends, Pieces, split
 from rollergen.tooling.shrinkage import scaled_outline
 
 CAUTIONS = (
@@ -37,7 +38,7 @@ CAUTIONS = (
     "heated plastics emit fumes and hot parts burn: ventilate, follow the supplier's sheets and local codes",
     "fitted on a turning shaft it can burst or come loose: guard it, keep hands out, turn slowly",
 )
-SMALLEST, LARGEST = 0.05, 10.0  # scale
+LARGEST_SCALE = 10.0
 LOOSE = 1.0  # mm at the rib tip that a joint may be turned before it is worth a word
 
 
@@ -123,7 +124,7 @@ def prototype_of(drawn: Drawn, asked: PrintAsked) -> Prototype:
     over, lean, other = better_end(section, turn, length)
     if over:
         section, lean, other = turned_over(section, turn, length), other, lean
-    cuts = _cuts(asked, length, over)
+    cuts = _cuts(asked, length, ends, over)
     seat = seat_of(section, asked.joint, body_radius=body, line=printer.line) if cuts else None
     pieces = split(
         section, name=profile.name, colour=profile.compound.colour, turn_per_mm=turn, length=length, cuts=cuts,
@@ -145,8 +146,10 @@ def prototype_of(drawn: Drawn, asked: PrintAsked) -> Prototype:
 
 def _refuse_senseless(asked: PrintAsked) -> None:
     printer = asked.printer
-    if not SMALLEST <= asked.scale <= LARGEST:
-        raise UsageError(f"--scale {asked.scale:g}: {SMALLEST:g} to {LARGEST:g} is meant, 1 is as cast")
+    if not SMALLEST_SCALE <= asked.scale <= LARGEST_SCALE:
+        raise UsageError(
+            f"--scale {asked.scale:g}: {SMALLEST_SCALE:g} to {LARGEST_SCALE:g} is meant, 1 is as cast"
+        )
     if not 0 <= asked.foot <= printer.line:
         raise UsageError(
             f"--elephant-foot {asked.foot:g} mm: 0 to one line, {printer.line:g} mm; what spreads on the plate is less"
@@ -248,11 +251,15 @@ def _refuse_large_foot(section: Section, foot: float) -> None:
         )
 
 
-def _cuts(asked: PrintAsked, length: float, over: bool) -> tuple[float, ...]:
+def _cuts(asked: PrintAsked, length: float, ends: Ends, over: bool) -> tuple[float, ...]:
     """Cuts from the plate up."""
+    printer = asked.printer
+    cutting = Cutting(
+        length=length, joint=asked.joint, layer=printer.layer, flat=printer.flat_depth, ends=ends
+    )
     if asked.cuts is None:
-        return even_cuts(length, asked.printer.height, asked.joint, asked.printer.layer)
-    check_cuts(asked.cuts, length, asked.joint)
+        return even_cuts(cutting, printer.height, scale=asked.scale)
+    check_cuts(asked.cuts, cutting)
     return tuple(length - cut for cut in reversed(asked.cuts)) if over else asked.cuts
 
 
