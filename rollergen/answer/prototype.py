@@ -15,7 +15,7 @@ from rollergen.shape.part_volume import volume_of
 from rollergen.shape.properties import greatest_radius
 from rollergen.shape.section import Section
 from rollergen.shape.way_out import largest_that_fits
-from rollergen.spec.amounts import at_most, mm
+from rollergen.spec.amounts import at_least, at_most, mm
 from rollergen.spec.profile import Bore
 from rollergen.spec.trace import Figure
 from rollergen.tooling.print_checks import (
@@ -86,6 +86,8 @@ class JointReport:
     joint_ledge_mm: float
     joint_play_deg: float
     joint_play_tip_mm: float
+    joint_flat_mm: float
+    joint_ways: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,7 +140,7 @@ def prototype_of(drawn: Drawn, asked: PrintAsked) -> Prototype:
     joint = None if seat is None else _joint_report(seat, asked.joint, tip)
     return Prototype(
         profile=profile.name, scale=s, bore_mm=bore.width, shaft_mm=bore.across,
-        report=replace(report, warnings=(*report.warnings, *_more_warnings(drawn, asked, joint, bore))),
+        report=replace(report, warnings=(*report.warnings, *_more_warnings(drawn, asked, joint, seat, bore))),
         printed=_printed(pieces, volumes, printer, length, over),
         joint=joint, seat=seat, pieces=pieces, section=section, turn_per_mm=turn, upside_down=over,
     )  # fmt: skip
@@ -286,12 +288,15 @@ def _joint_report(seat: Seat, joint: Joint, tip: float) -> JointReport:
         joint_form=seat.form, joint_rim_mm=seat.rim, joint_left_mm=seat.left, joint_height_mm=joint.height,
         joint_around_mm=joint.around, joint_above_mm=joint.above, joint_ledge_mm=seat.ledge,
         joint_play_deg=seat.play_deg, joint_play_tip_mm=radians(seat.play_deg) * tip,
+        joint_flat_mm=seat.flat, joint_ways=seat.ways,
     )  # fmt: skip
 
 
-def _more_warnings(drawn: Drawn, asked: PrintAsked, joint: JointReport | None, bore: Bore) -> tuple[str, ...]:
+def _more_warnings(
+    drawn: Drawn, asked: PrintAsked, joint: JointReport | None, seat: Seat | None, bore: Bore
+) -> tuple[str, ...]:
     found = []
-    if joint is not None:
+    if joint is not None and seat is not None:
         found.append(
             f"the roof of each recess hangs over by up to {joint.joint_ledge_mm:.2f} mm: scrape it where it sags more than"
             f" the {joint.joint_above_mm:g} mm left for it"
@@ -301,6 +306,8 @@ def _more_warnings(drawn: Drawn, asked: PrintAsked, joint: JointReport | None, b
                 f"a joint can turn {joint.joint_play_deg:.2f} deg, {joint.joint_play_tip_mm:.2f} mm at the rib tip:"
                 " line the ribs up before it is glued"
             )
+        if seat.ways > 1:
+            found.append(_many_ways(seat))
     if asked.shaft is not None and bore.section in ("square", "hexagon"):
         found.append(
             f"the bore's corners are rounded to {bore.corner_radius:g} mm: sharper shaft corners do not go in"
@@ -309,6 +316,18 @@ def _more_warnings(drawn: Drawn, asked: PrintAsked, joint: JointReport | None, b
     if drawn.profile.chambers is not None and drawn.profile.chambers.foamed:
         found.append("chambers meant for foam stay empty")
     return tuple(found)
+
+
+def _many_ways(seat: Seat) -> str:
+    way_out = (
+        ""
+        if seat.one_way_rim is None
+        else f'; --joint-rim "{at_least(seat.one_way_rim)}" cuts a corner flat for that'
+    )
+    return (
+        f"the pieces go together {seat.ways} ways, and only where the ribs run on is right: draw a line across the joint"
+        f" before it is glued{way_out}"
+    )
 
 
 def _figure(key: str, unit: str, words: str, formula: str, limits: str = "exact") -> Figure:
@@ -326,7 +345,7 @@ FIGURES = (
     _figure("shaft_mm", "mm", "shaft the printed bore is for", "input, or the profile's at the printed scale"),
     _figure("joint", "-", "the joints between pieces, null for a print in one piece", "one form for all"),
     _figure("joint_form", "-", "what the step round the bore looks like", "the bore's outline moved out, or a polygon"),
-    _figure("joint_rim_mm", "mm", "thinnest rubber of a step", "distance of step and bore"),
+    _figure("joint_rim_mm", "mm", "thinnest rubber of a step, its flat corner counted", "distance of step and bore"),
     _figure("joint_left_mm", "mm", "thinnest rubber round a recess", "distance of recess and chambers, or the body"),
     _figure("joint_height_mm", "mm", "height of a step", "input"),
     _figure("joint_around_mm", "mm", "radial clearance of a step in its recess", "input",
@@ -335,4 +354,8 @@ FIGURES = (
     _figure("joint_ledge_mm", "mm", "widest place of the flat roof over a recess", "greatest distance of recess and bore"),
     _figure("joint_play_deg", "deg", "how far a centred step turns until it touches", "outlines turned until they meet"),
     _figure("joint_play_tip_mm", "mm", "the same at the rib tip", "play x tip radius"),
+    _figure("joint_flat_mm", "mm", "how deep one corner of step and recess is cut flat, so that it fits in one turn only",
+            "1.5 mm or half the rubber at that corner; 0 for none", "at least 2 to 2.4 clearances and 0.2 mm"),
+    _figure("joint_ways", "1", "turns in which two pieces go together; in one of them the ribs run on",
+            "1 with a flat or a key, else the sides of the step"),
 )  # fmt: skip

@@ -273,11 +273,12 @@ def _piece_rows(found: Prototype) -> list[tuple[str, str]]:
         for piece in found.printed
     ]
     j = found.joint
+    ways = "one way only" if j.joint_ways == 1 else f"{j.joint_ways} ways, one of them right"
     rows.append(
         (
             "joint",
             f"{j.joint_form}: rim {j.joint_rim_mm:.2f} mm, {j.joint_height_mm:g} mm high, {j.joint_left_mm:.2f} mm of"
-            f" rubber round the recess, turns {j.joint_play_deg:.2f} deg",
+            f" rubber round the recess, goes together {ways}, turns {j.joint_play_deg:.2f} deg",
         )
     )
     return rows
