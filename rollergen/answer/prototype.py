@@ -15,7 +15,7 @@ from rollergen.shape.part_volume import volume_of
 from rollergen.shape.properties import greatest_radius
 from rollergen.shape.section import Section
 from rollergen.shape.way_out import largest_that_fits
-from rollergen.spec.amounts import at_most, mm
+from rollergen.spec.amounts import at_least, at_most, mm
 from rollergen.spec.profile import Bore
 from rollergen.spec.trace import Figure
 from rollergen.tooling.print_checks import (
@@ -27,9 +27,10 @@ from rollergen.tooling.print_checks import (
     filament_shares,
     thinnest_of,
 )
+from rollergen.tooling.print_cuts import SMALLEST_SCALE, Cutting, check_cuts, even_cuts
 from rollergen.tooling.print_joint import Joint, Seat, seat_of, wrong
 from rollergen.tooling.print_lean import turned_over
-from rollergen.tooling.print_split import Ends, Pieces, check_cuts, even_cuts, split
+from rollergen.tooling.print_split import Ends, Pieces, split
 from rollergen.tooling.shrinkage import scaled_outline
 
 CAUTIONS = (
@@ -37,7 +38,7 @@ CAUTIONS = (
     "heated plastics emit fumes and hot parts burn: ventilate, follow the supplier's sheets and local codes",
     "fitted on a turning shaft it can burst or come loose: guard it, keep hands out, turn slowly",
 )
-SMALLEST, LARGEST = 0.05, 10.0  # scale
+LARGEST_SCALE = 10.0
 LOOSE = 1.0  # mm at the rib tip that a joint may be turned before it is worth a word
 
 
@@ -85,6 +86,8 @@ class JointReport:
     joint_ledge_mm: float
     joint_play_deg: float
     joint_play_tip_mm: float
+    joint_flat_mm: float
+    joint_ways: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +126,7 @@ def prototype_of(drawn: Drawn, asked: PrintAsked) -> Prototype:
     over, lean, other = better_end(section, turn, length)
     if over:
         section, lean, other = turned_over(section, turn, length), other, lean
-    cuts = _cuts(asked, length, over)
+    cuts = _cuts(asked, length, ends, over)
     seat = seat_of(section, asked.joint, body_radius=body, line=printer.line) if cuts else None
     pieces = split(
         section, name=profile.name, colour=profile.compound.colour, turn_per_mm=turn, length=length, cuts=cuts,
@@ -137,7 +140,7 @@ def prototype_of(drawn: Drawn, asked: PrintAsked) -> Prototype:
     joint = None if seat is None else _joint_report(seat, asked.joint, tip)
     return Prototype(
         profile=profile.name, scale=s, bore_mm=bore.width, shaft_mm=bore.across,
-        report=replace(report, warnings=(*report.warnings, *_more_warnings(drawn, asked, joint, bore))),
+        report=replace(report, warnings=(*report.warnings, *_more_warnings(drawn, asked, joint, seat, bore))),
         printed=_printed(pieces, volumes, printer, length, over),
         joint=joint, seat=seat, pieces=pieces, section=section, turn_per_mm=turn, upside_down=over,
     )  # fmt: skip
@@ -145,8 +148,10 @@ def prototype_of(drawn: Drawn, asked: PrintAsked) -> Prototype:
 
 def _refuse_senseless(asked: PrintAsked) -> None:
     printer = asked.printer
-    if not SMALLEST <= asked.scale <= LARGEST:
-        raise UsageError(f"--scale {asked.scale:g}: {SMALLEST:g} to {LARGEST:g} is meant, 1 is as cast")
+    if not SMALLEST_SCALE <= asked.scale <= LARGEST_SCALE:
+        raise UsageError(
+            f"--scale {asked.scale:g}: {SMALLEST_SCALE:g} to {LARGEST_SCALE:g} is meant, 1 is as cast"
+        )
     if not 0 <= asked.foot <= printer.line:
         raise UsageError(
             f"--elephant-foot {asked.foot:g} mm: 0 to one line, {printer.line:g} mm; what spreads on the plate is less"
@@ -248,11 +253,15 @@ def _refuse_large_foot(section: Section, foot: float) -> None:
         )
 
 
-def _cuts(asked: PrintAsked, length: float, over: bool) -> tuple[float, ...]:
+def _cuts(asked: PrintAsked, length: float, ends: Ends, over: bool) -> tuple[float, ...]:
     """Cuts from the plate up."""
+    printer = asked.printer
+    cutting = Cutting(
+        length=length, joint=asked.joint, layer=printer.layer, flat=printer.flat_depth, ends=ends
+    )
     if asked.cuts is None:
-        return even_cuts(length, asked.printer.height, asked.joint, asked.printer.layer)
-    check_cuts(asked.cuts, length, asked.joint)
+        return even_cuts(cutting, printer.height, scale=asked.scale)
+    check_cuts(asked.cuts, cutting)
     return tuple(length - cut for cut in reversed(asked.cuts)) if over else asked.cuts
 
 
@@ -279,12 +288,15 @@ def _joint_report(seat: Seat, joint: Joint, tip: float) -> JointReport:
         joint_form=seat.form, joint_rim_mm=seat.rim, joint_left_mm=seat.left, joint_height_mm=joint.height,
         joint_around_mm=joint.around, joint_above_mm=joint.above, joint_ledge_mm=seat.ledge,
         joint_play_deg=seat.play_deg, joint_play_tip_mm=radians(seat.play_deg) * tip,
+        joint_flat_mm=seat.flat, joint_ways=seat.ways,
     )  # fmt: skip
 
 
-def _more_warnings(drawn: Drawn, asked: PrintAsked, joint: JointReport | None, bore: Bore) -> tuple[str, ...]:
+def _more_warnings(
+    drawn: Drawn, asked: PrintAsked, joint: JointReport | None, seat: Seat | None, bore: Bore
+) -> tuple[str, ...]:
     found = []
-    if joint is not None:
+    if joint is not None and seat is not None:
         found.append(
             f"the roof of each recess hangs over by up to {joint.joint_ledge_mm:.2f} mm: scrape it where it sags more than"
             f" the {joint.joint_above_mm:g} mm left for it"
@@ -294,6 +306,8 @@ def _more_warnings(drawn: Drawn, asked: PrintAsked, joint: JointReport | None, b
                 f"a joint can turn {joint.joint_play_deg:.2f} deg, {joint.joint_play_tip_mm:.2f} mm at the rib tip:"
                 " line the ribs up before it is glued"
             )
+        if seat.ways > 1:
+            found.append(_many_ways(seat))
     if asked.shaft is not None and bore.section in ("square", "hexagon"):
         found.append(
             f"the bore's corners are rounded to {bore.corner_radius:g} mm: sharper shaft corners do not go in"
@@ -302,6 +316,18 @@ def _more_warnings(drawn: Drawn, asked: PrintAsked, joint: JointReport | None, b
     if drawn.profile.chambers is not None and drawn.profile.chambers.foamed:
         found.append("chambers meant for foam stay empty")
     return tuple(found)
+
+
+def _many_ways(seat: Seat) -> str:
+    way_out = (
+        ""
+        if seat.one_way_rim is None
+        else f'; --joint-rim "{at_least(seat.one_way_rim)}" cuts a corner flat for that'
+    )
+    return (
+        f"the pieces go together {seat.ways} ways, and only where the ribs run on is right: draw a line across the joint"
+        f" before it is glued{way_out}"
+    )
 
 
 def _figure(key: str, unit: str, words: str, formula: str, limits: str = "exact") -> Figure:
@@ -319,7 +345,7 @@ FIGURES = (
     _figure("shaft_mm", "mm", "shaft the printed bore is for", "input, or the profile's at the printed scale"),
     _figure("joint", "-", "the joints between pieces, null for a print in one piece", "one form for all"),
     _figure("joint_form", "-", "what the step round the bore looks like", "the bore's outline moved out, or a polygon"),
-    _figure("joint_rim_mm", "mm", "thinnest rubber of a step", "distance of step and bore"),
+    _figure("joint_rim_mm", "mm", "thinnest rubber of a step, its flat corner counted", "distance of step and bore"),
     _figure("joint_left_mm", "mm", "thinnest rubber round a recess", "distance of recess and chambers, or the body"),
     _figure("joint_height_mm", "mm", "height of a step", "input"),
     _figure("joint_around_mm", "mm", "radial clearance of a step in its recess", "input",
@@ -328,4 +354,8 @@ FIGURES = (
     _figure("joint_ledge_mm", "mm", "widest place of the flat roof over a recess", "greatest distance of recess and bore"),
     _figure("joint_play_deg", "deg", "how far a centred step turns until it touches", "outlines turned until they meet"),
     _figure("joint_play_tip_mm", "mm", "the same at the rib tip", "play x tip radius"),
+    _figure("joint_flat_mm", "mm", "how deep one corner of step and recess is cut flat, so that it fits in one turn only",
+            "1.5 mm or half the rubber at that corner; 0 for none", "at least 2 to 2.4 clearances and 0.2 mm"),
+    _figure("joint_ways", "1", "turns in which two pieces go together; in one of them the ribs run on",
+            "1 with a flat or a key, else the sides of the step"),
 )  # fmt: skip

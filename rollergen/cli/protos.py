@@ -101,7 +101,7 @@ def proto(
             shaft_clearance=given(shaft_clearance, "--shaft-clearance", parse_length),
             shaft_corner=given(shaft_corner, "--shaft-corner", parse_length),
         )  # fmt: skip
-        error = parsed(parse_positive_length, chord_error, "--chord-error")
+        error = _chord_error(chord_error, asked.printer)
         found = prototype_of(drawn_from_file(profile), asked)
         page, files = _files(found, asked, out, picture, error)
         _write(files)
@@ -146,6 +146,19 @@ def _printer(
         filament_density=parsed(parse_density, filament_density, "--filament-density") / 1000,
         filament_diameter=parsed(parse_positive_length, filament_diameter, "--filament-diameter"),
     )
+
+
+def _chord_error(text: str, printer: Printer) -> float:
+    from rollergen.spec.amounts import at_most, mm
+    from rollergen.spec.units import parse_positive_length
+
+    error, most = parsed(parse_positive_length, text, "--chord-error"), printer.line / 2
+    if error > most:
+        raise UsageError(
+            f"--chord-error {mm(error)}: half a line ({printer.line:g} mm) at most, or facets show in the print:"
+            f" {at_most(most)}"
+        )
+    return error
 
 
 def _sides(text: str) -> tuple[float, float, float]:
@@ -260,11 +273,12 @@ def _piece_rows(found: Prototype) -> list[tuple[str, str]]:
         for piece in found.printed
     ]
     j = found.joint
+    ways = "one way only" if j.joint_ways == 1 else f"{j.joint_ways} ways, one of them right"
     rows.append(
         (
             "joint",
             f"{j.joint_form}: rim {j.joint_rim_mm:.2f} mm, {j.joint_height_mm:g} mm high, {j.joint_left_mm:.2f} mm of"
-            f" rubber round the recess, turns {j.joint_play_deg:.2f} deg",
+            f" rubber round the recess, goes together {ways}, turns {j.joint_play_deg:.2f} deg",
         )
     )
     return rows

@@ -17,9 +17,8 @@ from rollergen.shape.properties import area_of
 from rollergen.shape.section import Section
 from rollergen.spec.trace import Figure
 from rollergen.tooling.filament import Span, net_area
-from rollergen.tooling.print_joint import Joint, Seat, wrong
+from rollergen.tooling.print_joint import Joint, Seat
 
-STEPS_HIGH = 3  # a piece is at least this many steps high: it holds a recess, a step and something between
 CHAMFER_NODES = 8  # Gauss nodes over a 45 deg cut; the area is of degree 2 in it where no corner is sharp
 
 
@@ -61,42 +60,6 @@ class Pieces:
     joints: float
     reliefs: float
     upper_end: float
-
-
-def even_cuts(length: float, most: float, joint: Joint, layer: float) -> tuple[float, ...]:
-    """Heights at which to cut so that every piece, its step counted, is at most ``most`` mm high, on whole layers.
-
-    Raises ProfileError when a piece would be too short to hold its joint.
-    """
-    if length <= most + 1e-9:
-        return ()
-    least = STEPS_HIGH * joint.height
-    for count in range(2, max(int(length / least), 1) + 1):
-        cuts = tuple(round(length * n / count / layer) * layer for n in range(1, count))
-        heights = np.diff([0.0, *cuts, length]) + joint.height
-        heights[-1] -= joint.height
-        if heights.max() <= most + 1e-9 and np.diff([0.0, *cuts, length]).min() >= least:
-            return cuts
-    raise wrong(
-        "--printer",
-        f"{most:g} mm of height is too little for pieces of at least {least:g} mm with a step of {joint.height:g} mm:"
-        f" {least + joint.height:g} mm and more work, or --scale down by {most / length:.3f}, which needs no cut",
-    )
-
-
-def check_cuts(cuts: Sequence[float], length: float, joint: Joint) -> None:
-    """Raises ProfileError for cuts outside the segment, out of order, or too near each other to hold a joint."""
-    least = STEPS_HIGH * joint.height
-    outside = [cut for cut in cuts if not 0 < cut < length]
-    if outside:
-        raise wrong("--cuts", f"{outside[0]:g} mm lies outside the print of 0 to {length:g} mm")
-    for low, high in zip((0.0, *cuts), (*cuts, length), strict=True):
-        if high - low < least - 1e-9:
-            raise wrong(
-                "--cuts",
-                f"from {low:g} to {high:g} mm a piece would be {high - low:g} mm high, {least:g} mm at least hold a"
-                " recess and a step: rising heights, farther apart",
-            )
 
 
 def split(

@@ -146,7 +146,7 @@ def _with_material(text: str) -> str:
 
 
 def test_one_piece_makes_one_file_and_no_out_makes_none(tmp_path: Path) -> None:
-    words = ("--printer", "220x220x250 mm", "--chord-error", "0.3 mm")
+    words = ("--printer", "220x220x250 mm", "--chord-error", "0.2 mm")
     assert page(GENERAL, *words)["files"] == [] and list(tmp_path.iterdir()) == []
     found = page(GENERAL, *words, "--out", tmp_path)
     assert [entry["path"] for entry in found["files"]] == ["beet-general.print.3mf"]
@@ -154,7 +154,7 @@ def test_one_piece_makes_one_file_and_no_out_makes_none(tmp_path: Path) -> None:
 
 
 def test_same_input_same_bytes(tmp_path: Path) -> None:
-    words = (PROFILES / "plain-sleeve.toml", "--printer", "150x150x90 mm", "--chord-error", "0.3 mm")
+    words = (PROFILES / "plain-sleeve.toml", "--printer", "150x150x90 mm", "--chord-error", "0.2 mm")
     for name in ("a", "b"):
         page(*words, "--out", tmp_path / name)
     files = sorted(p.relative_to(tmp_path / "a") for p in (tmp_path / "a").rglob("*") if p.is_file())
@@ -186,7 +186,7 @@ def test_words_for_people_and_a_verdict_that_counts() -> None:
         "can be printed", "stand it", "first layer", "lines across", "filament", "piece 2", "joint", "not for service",
     ):  # fmt: skip
         assert words in out
-    code, out, _ = told(GENERAL, "--printer", "10x10x20 in", "--nozzle-line", "4 mm", "--layer", "0.3 mm")
+    code, out, _ = told(GENERAL, "--printer", "10x10x20 in", "--nozzle-line", "4 mm", "--layer", "0.2 mm")
     assert code == 3 and "NOT AS ASKED" in out and "2 at least are wanted" in out
 
 
@@ -207,6 +207,12 @@ def test_words_for_people_and_a_verdict_that_counts() -> None:
         (("--printer", "220x220x250 mm", "--shaft-corner", "1 mm"), "go with --shaft"),
         (("--printer", "220x220x250 mm", "--cuts", "75 mm", "--joint-rim", "9 mm"), "fits"),
         (("--printer", "220x220x250 mm", "--picture", "x.bmp"), ".png"),
+        (
+            ("--printer", "220x220x250 mm", "--chord-error", "5 mm"),
+            "--chord-error 5 mm: half a line (0.45 mm) at most",
+        ),
+        (("--printer", "220x220x60 mm", "--joint-above", "60 mm"), "--joint-above: 60 mm"),
+        (("--printer", "220x220x60 mm", "--joint-height", "0.05 mm"), "--joint-height: 0.05 mm"),
     ],
 )
 def test_bad_input_is_refused_and_nothing_written(words: tuple[str, ...], said: str, tmp_path: Path) -> None:
