@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import atan, inf, pi, tan, tau
+from typing import Literal
 
 import numpy as np
 
