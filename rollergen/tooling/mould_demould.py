@@ -55,9 +55,16 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
 
 def _last(mould: Mould) -> str:
     """What is left to do where the part does not come, or brings a core along."""
+    several = bool(mould.cavity.section.chambers)
     if all((*mould.anchors.cores, mould.anchors.mandrel)):
-        return "if it does not come, take the screws of the cores out from below and draw the cores out of it one by one"
-    return "draw out last what came away with the part: a core without a screw, or one whose press fit or weld gave way"
+        if several:
+            return "if it does not come, take the screws of the cores out from below and draw the cores out of it one by one"
+        return (
+            "if it does not come, take the screw of the mandrel out from below and draw the mandrel out of it"
+        )
+    if several:
+        return "draw out last what came away with the part: a core without a screw, or one whose press fit or weld gave way"
+    return "draw the mandrel out last, if it came away with the part: it has no screw, and its press fit or weld may give way"
 
 
 def holders(mould: Mould) -> tuple[str, ...]:
