@@ -58,13 +58,13 @@ def _last(mould: Mould) -> str:
     several = bool(mould.cavity.section.chambers)
     if all((*mould.anchors.cores, mould.anchors.mandrel)):
         if several:
-            return "if it does not come, take the screws of the cores out from below and draw the cores out of it one by one"
+            return "if it does not come, take the cores' screws out from below and draw the cores out of it one by one"
         return (
             "if it does not come, take the screw of the mandrel out from below and draw the mandrel out of it"
         )
     if several:
-        return "draw out last what came away with the part: a core without a screw, or one whose press fit or weld gave way"
-    return "draw the mandrel out last, if it came away with the part: it has no screw, and its press fit or weld may give way"
+        return "draw out last what came away with the part: a core without a screw whose press fit or weld gave way"
+    return "draw the mandrel out last, if it came away with the part: it has no screw"
 
 
 def holders(mould: Mould) -> tuple[str, ...]:
