@@ -121,7 +121,6 @@ def mould_for(
             shrinkage,
             compound,
             part_nominal_mm3=volume_of(part_of(profile, drawn.section)),
-            bore_width=profile.bore.width,
             drafts=(tool.core_draft, tool.mandrel_draft),
             cautions=(
                 *_turning_caution(made, found),

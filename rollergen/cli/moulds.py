@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, ProfileFile, answer, form_of, parsed
+from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, ProfileFile, UnitChoice, answer, form_of, parsed
 from rollergen.cli.duty_asking import Picture, drawn_from_file
 from rollergen.cli.showing import finite, json_text, print_cautions, print_json, print_rows
 from rollergen.errors import UsageError
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from rollergen.answer.report import Drawn
     from rollergen.cli.mould_files import Made
     from rollergen.shape.outline import Point
+    from rollergen.spec.units import Units
     from rollergen.tooling.mould_meeting import Meetings
-    from rollergen.tooling.mould_numbers import MouldReport
     from rollergen.tooling.mould_tool import Tool
     from rollergen.tooling.shrinkage import Metal
 
@@ -130,6 +130,7 @@ def mould(
         bool,
         typer.Option("--interference", help="Hold every two bodies of the closed mould against one another."),
     ] = False,
+    units: UnitChoice = "mm",
     as_json: AsJson = False,
 ) -> None:
     """A casting mould: shrinkage, release, parts as exact solids, numbers.
@@ -184,7 +185,7 @@ def mould(
         if as_json:
             print_json(page)
         else:
-            _tell(drawn, found, gives, met, [path for path, _ in files])
+            _tell(drawn, found, gives, met, [path for path, _ in files], units)
         return LIMIT_NOT_MET if met is not None and met.shared else 0
 
     answer(work, as_json=as_json)
@@ -196,11 +197,18 @@ def _share(text: str | None, option: str) -> float | None:
     return None if text is None else parsed(parse_share, text, option)
 
 
-def _marks(drawn: Drawn, number: str | None, compound: str | None, date: str | None) -> tuple[str, ...]:
-    """What is marked: nothing unless a number, a compound or a date is given; the compound then goes with it."""
+def _marks(
+    drawn: Drawn, number: str | None, compound: str | None, date: str | None
+) -> tuple[tuple[str, str], ...]:
+    """What is marked, and the option it is from: nothing unless one is given; the compound then goes with it."""
     if not any((number, compound, date)):
         return ()
-    return tuple(text for text in (number, compound or drawn.profile.compound.name, date) if text)
+    texts = {
+        "--part-number": number,
+        "--compound-mark": compound or drawn.profile.compound.name,
+        "--date": date,
+    }
+    return tuple((text, option) for option, text in texts.items() if text)
 
 
 def _tool(
@@ -213,7 +221,7 @@ def _tool(
     gate: str | None,
     gate_at: str | None,
     overpour: str,
-    marks: tuple[str, ...],
+    marks: tuple[tuple[str, str], ...],
     bolts: int,
     fits: Mapping[str, str],
     sizes: Mapping[str, str],
@@ -238,7 +246,8 @@ def _tool(
         gate=None if gate is None else parsed(parse_positive_length, gate, "--gate"),
         gate_at=None if gate_at is None else _place(gate_at),
         overpour=1 + parsed(parse_share, overpour, "--overpour"),
-        marks=marks,
+        marks=tuple(text for text, _ in marks),
+        mark_options=tuple(option for _, option in marks),
     )
 
 
@@ -337,15 +346,18 @@ def _tell(
     gives: Sequence[GiveOfPlace],
     met: Meetings | None,
     paths: list[Path],
+    units: Units,
 ) -> None:
+    from rollergen.cli.mould_rows import cast_rows, in_words, met_rows, shrunk_rows, tool_rows
+
     r = found.report
     print_rows(
         f"{drawn.profile.name}: mould, {found.way}",
         [
-            *_shrunk_rows(r),
-            *(("release", line) for line in found.release.why),
-            *_cast_rows(r),
-            *((f"chamfer at {one.end}", one.words) for one in found.chamfers),
+            *shrunk_rows(r),
+            *(("release", in_words(line, units)) for line in found.release.why),
+            *cast_rows(r, units),
+            *((f"chamfer at {one.end}", in_words(one.words, units)) for one in found.chamfers),
             *(
                 (
                     f"give {one.at}",
@@ -354,7 +366,7 @@ def _tell(
                 for one in gives
                 for ends in [one.stiffness_ends_n_mm2]
             ),
-            *_tool_rows(r),
+            *tool_rows(r, units),
             *(
                 (
                     f"pull cavity_piece_{one.piece}",
@@ -363,81 +375,10 @@ def _tell(
                 )
                 for one in found.release.pulls
             ),
-            *(() if met is None else _met_rows(met)),
-            *((f"demould {number}", step) for number, step in enumerate(r.demould, start=1)),
+            *(() if met is None else met_rows(met, units)),
+            *((f"demould {number}", in_words(step, units)) for number, step in enumerate(r.demould, start=1)),
         ],
     )
-    print_cautions(r.cautions)
+    print_cautions([in_words(caution, units) for caution in r.cautions])
     for path in paths:
         print(f"wrote {path}", file=sys.stderr)
-
-
-def _met_rows(met: Meetings) -> list[tuple[str, str]]:
-    """What shares room, else the closest two that do not touch."""
-    if met.shared:
-        return [(f"{one.a} / {one.b}", f"OVERLAP by {one.overlap_mm:.3f} mm") for one in met.shared]
-    said = f"none shared among {met.pairs} pairs of bodies"
-    apart = [one for one in met.near if one.gap_mm > 0]
-    if apart:
-        least = min(apart, key=lambda one: one.gap_mm)
-        said += f"; the closest that do not touch, {least.a} and {least.b}, are {least.gap_mm:.3f} mm apart"
-    return [("room", said)]
-
-
-def _shrunk_rows(r: MouldReport) -> list[tuple[str, str]]:
-    said = f"{r.radial_shrinkage:.3%} across, {r.axial_shrinkage:.3%} along ({r.shrinkage_source})"
-    scale = (
-        f"{r.scale_radial:.6f} across, {r.scale_axial:.6f} along; twist stays {r.cavity_twist_deg:.2f} deg"
-    )
-    return [("shrinkage", said), ("scale", scale)]
-
-
-def _cast_rows(r: MouldReport) -> list[tuple[str, str]]:
-    def ends(pair: tuple[float, float] | None, unit: str = "mm") -> str:
-        return (
-            "none"
-            if pair is None
-            else f"{pair[0]:.2f} {unit} at the core's foot, {pair[1]:.2f} {unit} at its thin end"
-        )
-
-    volumes = " / ".join(f"{volume / 1000:.2f}" for volume in (r.cast_mm3, r.cavity_mm3, r.cores_mm3))
-    plain = f"without draft and marks {r.part_nominal_kg:.4f} kg"
-    return [
-        ("part", f"{r.part_mm3 / 1000:.2f} cm3, {r.part_kg:.4f} kg ({plain})"),
-        ("cast / cavity / cores", f"{volumes} cm3"),
-        ("shot", f"{r.shot_kg[0]:.4f} to {r.shot_kg[1]:.4f} kg with {r.overpour - 1:.1%} over"),
-        (
-            "draft",
-            f"{r.draft_deg:g} deg, in the tool {r.tool_draft_deg:.4g} deg; nominal at the {r.nominal_end} end",
-        ),
-        ("wall", ends(r.wall_ends_mm)),
-        ("web", ends(r.web_ends_mm)),
-        ("hub wall", ends(r.hub_wall_ends_mm)),
-        ("mass per metre", ends(r.kg_per_m_ends, "kg/m")),
-    ]
-
-
-def _tool_rows(r: MouldReport) -> list[tuple[str, str]]:
-    def over(cold: float, hot: float | None) -> str:
-        return f"{cold:.3f} mm a side" if hot is None else f"{cold:.3f} mm a side cold, {hot:.3f} mm at cure"
-
-    block = " x ".join(f"{side:.1f}" for side in r.block_mm)
-    gate = f"{r.gate_diameter_mm:.1f} mm at x {r.gate_mm[0]:.2f}, y {r.gate_mm[1]:.2f} mm"
-    return [
-        ("block", f"{block} mm, {r.mould_kg:.2f} kg of tool"),
-        ("gate", f"{gate}; {r.gate_free_mm:.2f} mm of rubber about it"),
-        ("vents", f"{r.vents} of {r.vent_diameter_mm:g} mm"),
-        *((line.fit, over(line.cold_mm, line.hot_mm)) for line in r.fits),
-        (
-            "wetted cores",
-            f"chambers {r.core_area_mm2 / 100:.1f} cm2, mandrel {r.mandrel_area_mm2 / 100:.1f} cm2",
-        ),
-        ("core pull force", r.core_pull_reason),
-        *(
-            (
-                f"{line.count} x {line.part}",
-                "; ".join(filter(None, (f"{line.kg:.3f} kg {line.material}, {line.role}", line.note))),
-            )
-            for line in r.parts
-        ),
-    ]

@@ -69,24 +69,34 @@ class Glyph:
     eyes: tuple[Outline, ...]
 
 
-def lettering(texts: tuple[str, ...], *, inner: float, outer: float, start: float = 0.0) -> tuple[Glyph, ...]:
+def lettering(
+    texts: tuple[str, ...],
+    *,
+    inner: float,
+    outer: float,
+    start: float = 0.0,
+    options: tuple[str, ...] = (),
+) -> tuple[Glyph, ...]:
     """The texts one after another round the ring between two radii, to be read from below (from -z).
 
-    Letters are as high as the ring allows, ``HIGHEST`` at most.  ``start``: angle of the first (rad).
+    Letters are as high as the ring allows, ``HIGHEST`` at most.  ``start``: angle of the first (rad).  ``options``:
+    where each text is from, for messages.
 
     Raises ProfileError for a sign that is not there, a ring too narrow or a text too long, with numbers.
     """
-    line = "   ".join(text.strip().upper() for text in texts if text.strip())
-    unknown = sorted({sign for sign in line if sign != " " and sign not in LETTERS})
-    if unknown:
-        raise ProfileError(
-            [
-                Complaint(
-                    key="--part-number",
-                    message=f"{' '.join(unknown)} cannot be engraved: letters A to Z, figures, - . / and spaces can",
-                )
-            ]
+    keys = options or ("--part-number",) * len(texts)
+    complaints = [
+        Complaint(
+            key=key,
+            message=f'{" ".join(unknown)} of "{text}" cannot be engraved: letters A to Z, figures, - . / and spaces can; '
+            "write another text",
         )
+        for text, key in zip(texts, keys, strict=True)
+        if (unknown := _unknown(text))
+    ]
+    if complaints:
+        raise ProfileError(complaints)
+    line = "   ".join(text.strip().upper() for text in texts if text.strip())
     if not line:
         return ()
     height = _height(line, inner, outer)
@@ -96,6 +106,12 @@ def lettering(texts: tuple[str, ...], *, inner: float, outer: float, start: floa
     return tuple(
         _placed(sign, cell, foot, start + number * turn) for number, sign in enumerate(line) if sign != " "
     )
+
+
+def _unknown(text: str) -> list[str]:
+    """Signs there are no letters for, as they were typed."""
+    known = {" ", *LETTERS}
+    return [sign for sign in dict.fromkeys(text.strip()) if not set(sign.upper()) <= known]
 
 
 def _height(line: str, inner: float, outer: float) -> float:

@@ -136,7 +136,7 @@ def _marks(cavity: Cavity, tool: Tool) -> tuple[Glyph, ...]:
             *(greatest_radius(inward(c, low)) for c in cavity.section.chambers),
         ]
     )
-    return lettering(tool.marks, inner=inner, outer=outer)
+    return lettering(tool.marks, inner=inner, outer=outer, options=tool.mark_options)
 
 
 def _block(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None) -> list[Body]:

@@ -198,9 +198,9 @@ FIGURES = (
     _figure(
         "least_bore_mm",
         "width of the part's bore where it is narrowest",
-        "shaft + clearance",
-        "the mandrel is nominal at its thin end",
-        "even shrinkage",
+        "twice the mandrel's least radius where it is thinnest, x (1 - radial shrinkage)",
+        _EXACT,
+        "even shrinkage; across the flats, of a keyed bore across the round",
         "mm",
     ),
     _figure(

@@ -8,7 +8,7 @@ from rollergen.shape.offset import inward
 from rollergen.shape.outline import Arc, Outline, circle
 from rollergen.shape.part_holes import backwards, clearance
 from rollergen.shape.properties import greatest_radius
-from rollergen.tooling.cavity import bore_levels
+from rollergen.tooling.cavity import Cavity, bore_levels
 from rollergen.tooling.cores import spigot_radius
 from rollergen.tooling.mould import STEEL, Mould, body_named
 from rollergen.tooling.shrinkage import Metal
@@ -41,9 +41,8 @@ def fit_lines(mould: Mould) -> tuple[FitLine, ...]:
             core,
         )
     ]
-    if cavity.lead_in[1]:
-        spigot = circle(spigot_radius(cavity), "spigot")
-        pairs.append(("mandrel spigot in top plate", spigot, inward(spigot, -fits.spigot), core))
+    spigot = circle(spigot_radius(cavity), "spigot") if cavity.lead_in[1] else _bore_top(cavity)
+    pairs.append(("mandrel spigot in top plate", spigot, inward(spigot, -fits.spigot), core))
     if section.chambers:
         one, (low, high) = section.chambers[0], cavity.chamber_offsets
         pairs += [
@@ -56,6 +55,12 @@ def fit_lines(mould: Mould) -> tuple[FitLine, ...]:
         block = circle(layout.block_radius, "block")
         pairs.append(("pieces in jacket", block, inward(block, -fits.jacket), tool.metal))
     return tuple(_fit_line(mould, *pair) for pair in pairs)
+
+
+def _bore_top(cavity: Cavity) -> Outline:
+    """The mandrel's own section at the top end, where it goes on into the plate: without a lead-in it is its spigot."""
+    offset = bore_levels(cavity)[-1][1]
+    return inward(cavity.section.bore, offset) if offset else cavity.section.bore
 
 
 def _fit_line(mould: Mould, fit: str, body: Outline, hole: Outline, metal: Metal) -> FitLine:

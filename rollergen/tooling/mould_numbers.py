@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import degrees, pi
 
+import numpy as np
+
+from rollergen.shape.distance import signed_distance
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Arc
 from rollergen.shape.part import Part, Side
@@ -107,13 +110,12 @@ def mould_report(
     compound: Compound,
     *,
     part_nominal_mm3: float,
-    bore_width: float,
     drafts: tuple[float, float],
     cautions: tuple[str, ...],
 ) -> MouldReport:
     """Numbers of a finished mould; ``drafts`` of chamber cores and mandrel as angles of the part (rad).
 
-    ``bore_width``: of the profile (mm); ``part_nominal_mm3``: of the part without draft and marks.
+    ``part_nominal_mm3``: of the part without draft and marks.
     """
     cavity, tool = mould.cavity, mould.tool
     cast = volume_of(body_named(mould, "cast_segment").part)
@@ -150,7 +152,7 @@ def mould_report(
         web_ends_mm=_pair(ends[0].web, ends[1].web),
         hub_wall_ends_mm=_pair(ends[0].hub_wall, ends[1].hub_wall),
         kg_per_m_ends=_per_metre(cavity, shrinkage, compound),
-        least_bore_mm=bore_width,
+        least_bore_mm=least_bore(mould, shrinkage),
         recess_draft_deg=degrees(recess_draft(cavity)) if cavity.chamfer[1] else None,
         block_mm=(width, width, mould.layout.top - mould.layout.bottom),
         mould_kg=sum(line.kg for line in lines if line.role != "reference"),
@@ -169,6 +171,14 @@ def mould_report(
         demould=demould_order(mould),
         cautions=cautions,
     )
+
+
+def least_bore(mould: Mould, shrinkage: Shrinkage) -> float:
+    """Width of the part's bore where the mandrel is thinnest (mm), measured on the mandrel and shrunk."""
+    side = body_named(mould, "bore_mandrel").part.sides[0]
+    thinnest = max(offset for z, offset in side.levels if z >= 0)
+    radius = -float(signed_distance(inward(side.outline, thinnest), np.zeros((1, 2)))[0])
+    return 2 * radius * (1 - shrinkage.radial)
 
 
 def body_volume(mould: Mould, body: Body) -> float:

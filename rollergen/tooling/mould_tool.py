@@ -29,7 +29,8 @@ class Tool:
     ``spigot``: how deep cores sit in the plates.  ``core_draft``, ``mandrel_draft``: angles of the part.
     ``cure_rise``: K from room to cure, None when not asked.  ``gate``: diameter, None for as large as fits up to
     12 mm; ``gate_at`` in mm on the top end, None for the widest rubber.  ``bolt`` and ``dowel``: diameters.
-    ``overpour``: share of the part poured in all.  ``marks``: raised texts.
+    ``overpour``: share of the part poured in all.  ``marks``: raised texts; ``mark_options``:
+    where each is from, for messages.
     """
 
     metal: Metal = METALS["steel"]
@@ -52,4 +53,5 @@ class Tool:
     dowel: float = 10.0
     overpour: float = 1.05
     marks: tuple[str, ...] = ()
+    mark_options: tuple[str, ...] = ()
     mark_depth: float = 0.4

@@ -351,3 +351,89 @@ def test_cautions_name_every_rubber_that_draft_thins_and_the_foam() -> None:
     assert "thinner" not in large and "foam" not in large.replace("the compound foams", "")
     foamed = page(FOLDER / "plain-sleeve.toml", "--shrinkage", "1.4 %")["cautions"]
     assert any("foaming is a later step" in caution for caution in foamed)
+
+
+def rows_of(*words: str | Path) -> dict[str, str]:
+    code, out, err = told(*words)
+    assert code == 0, err
+    return {
+        line[2:].split("  ")[0]: line[2:].split("  ", 1)[1].strip()
+        for line in out.splitlines()
+        if line[:2] == "  "
+    }
+
+
+def test_the_table_says_what_the_page_says() -> None:
+    words = (
+        GENERAL, "--shrinkage", "1.4 %", "--draft", "0.5 deg", "--mandrel-draft", "0.2 deg", "--cure-rise", "80 K",
+        "--metal", "aluminium", "--core-metal", "steel", "--nominal-end", "middle",
+    )  # fmt: skip
+    rows, found = rows_of(*words), page(*words)
+    assert rows["cavity"] == (
+        f"{found['cavity_length_mm']:.2f} mm long, {found['cavity_tip_diameter_mm']:.2f} mm over the rib tips"
+    )
+    assert (
+        rows["core shift"].startswith(f"{found['core_shift_hot_mm']:.3f} mm")
+        and found["core_shift_hot_mm"] > 0.01
+    )
+    assert rows["chamfer's draft"].startswith(f"{found['recess_draft_deg']:.2f} deg")
+    assert rows["mandrel draft"] == f"0.2 deg; least width of the bore {found['least_bore_mm']:.2f} mm"
+    assert rows["draft"].endswith("nominal half way")
+
+
+def test_a_draft_without_chambers_is_said_to_do_nothing() -> None:
+    solid = FOLDER / "celeriac-transfer.toml"
+    assert rows_of(solid, "--shrinkage", "1.4 %", "--draft", "0.3 deg")["draft"] == (
+        "0.3 deg does nothing: there are no chamber cores"
+    )
+    assert rows_of(solid, "--shrinkage", "1.4 %")["draft"] == "none: there are no chamber cores"
+
+
+def test_inches_for_people_and_the_page_unchanged() -> None:
+    words = (
+        GENERAL,
+        "--shrinkage",
+        "1.4 %",
+        "--draft",
+        "0.5 deg",
+        "--nominal-end",
+        "middle",
+        "--interference",
+    )
+    rows, found = rows_of(*words, "--units", "in"), page(*words)
+    assert page(*words, "--units", "in") == found
+    assert rows["cavity"].startswith(f"{found['cavity_length_mm'] / 25.4:.4f} in long")
+    assert rows["block"].startswith(" x ".join(f"{side / 25.4:.3f}" for side in found["block_mm"]) + " in,")
+    assert rows["wall"].startswith(f"{found['wall_ends_mm'][0] / 25.4:.4f} in at the core's foot")
+    assert rows["core foot in base plate"] == f"{0.03 / 25.4:.5f} in a side"
+    code, out, _ = told(*words, "--units", "in")
+    lengths = [line for line in out.splitlines() if " mm" in line and "undercut in mm" not in line]
+    assert [line for line in lengths if "diameter 10 mm" not in line] == []  # bought pins keep their name
+    assert told(*words, "--units", "ft")[0] == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "key", "sign"),
+    [
+        (("--part-number", "7é"), "--part-number", "é of "),
+        (("--compound-mark", "µPU", "--part-number", "7"), "--compound-mark", "µ of "),
+        (("--date", "12_5"), "--date", "_ of "),
+    ],
+)
+def test_a_sign_that_cannot_be_engraved_is_told_by_its_option_as_typed(
+    words: tuple[str, ...], key: str, sign: str
+) -> None:
+    code, _, err = told(GENERAL, "--shrinkage", "1.4 %", *words)
+    (line,) = [line for line in err.splitlines() if "engraved" in line]
+    assert code == 2 and line.startswith(f"{key}: {sign}")
+
+
+def test_a_sign_in_the_compound_s_name_is_the_compound_mark_s(tmp_path: Path) -> None:
+    file = tmp_path / "micro.toml"
+    text = GENERAL.read_text().replace(
+        'name = "cast ether PU 80A"', 'name = "cast µPU 80A"\ndensity = "1110 kg/m^3"'
+    )
+    assert "µ" in text
+    file.write_text(text)
+    code, _, err = told(file, "--shrinkage", "1.4 %", "--part-number", "7")
+    assert code == 2 and '--compound-mark: µ of "cast µPU 80A"' in err and "--part-number" not in err

@@ -65,7 +65,7 @@ def changed(*pairs: tuple[str, str]) -> Profile:
 def numbers(mould: Mould, profile: Profile) -> MouldReport:
     return mould_report(
         mould, UNEVEN, RUBBER, part_nominal_mm3=volume_of(part_of(profile, section_of(profile))),
-        bore_width=profile.bore.width, drafts=(mould.tool.core_draft, mould.tool.mandrel_draft), cautions=(),
+        drafts=(mould.tool.core_draft, mould.tool.mandrel_draft), cautions=(),
     )  # fmt: skip
 
 

@@ -98,6 +98,35 @@ def test_fits_are_what_was_asked() -> None:
     assert gap == pytest.approx(0.03, abs=1e-9)
 
 
+@pytest.mark.parametrize("stem", ["celeriac-transfer", "plain-sleeve"])
+def test_a_mandrel_without_a_lead_in_has_a_spigot_fit_too(stem: str) -> None:
+    """Measured between the two bodies themselves as well."""
+    path = GENERAL.with_name(f"{stem}.toml")
+    mould = mould_at(path)
+    assert mould.cavity.lead_in[1] == 0
+    fits = {line.fit: line.cold_mm for line in numbers(mould, read_profile(path)).fits}
+    assert fits["mandrel spigot in top plate"] == pytest.approx(0.08, abs=1e-9)
+    pocket, spigot = (body_named(mould, name).part for name in ("top_plate", "bore_mandrel"))
+    hole = next(
+        s
+        for s in pocket.sides
+        if s.outline == mould.cavity.section.bore and s.levels[0][0] >= mould.cavity.length
+    )
+    here = inward(spigot.sides[0].outline, spigot.sides[0].levels[-1][1])
+    assert least_distance(inward(hole.outline, hole.levels[0][1]), here) == pytest.approx(0.08, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", ["", "round bore", "hexagon", "keyed", "no lead-in"])
+@pytest.mark.parametrize("degree", [0.0, 0.3])
+def test_the_least_bore_is_the_mandrel_s(name: str, degree: float) -> None:
+    """At its thin end the profile's width; a lead-in of 1 mm takes the last millimetre of the mandrel."""
+    profile = changed(*VARIANTS[name]) if name else read_profile(GENERAL)
+    mould = mould_from(profile, tool=Tool(mandrel_draft=radians(degree)))
+    more = 2 * profile.bore.lead_in * tan(radians(degree))
+    found = numbers(mould, profile).least_bore_mm
+    assert found == pytest.approx(profile.bore.width + more, abs=1e-9)
+
+
 def test_hot_fits_of_one_metal_hardly_change_and_of_two_open() -> None:
     """15 mm half width, steel in aluminium at 80 K: 0.013 mm; a seat at 80 mm is off by 0.070 mm."""
     growth = (METALS["aluminium"].expansion - METALS["steel"].expansion) * 80
