@@ -367,11 +367,13 @@ def _shrunk_rows(r: MouldReport) -> list[tuple[str, str]]:
 
 
 def _cast_rows(r: MouldReport) -> list[tuple[str, str]]:
+    whose = "core" if r.core_area_mm2 else "mandrel"
+
     def ends(pair: tuple[float, float] | None, unit: str = "mm") -> str:
         return (
             "none"
             if pair is None
-            else f"{pair[0]:.2f} {unit} at the core's foot, {pair[1]:.2f} {unit} at its thin end"
+            else f"{pair[0]:.2f} {unit} at the {whose}'s foot, {pair[1]:.2f} {unit} at its thin end"
         )
 
     volumes = " / ".join(f"{volume / 1000:.2f}" for volume in (r.cast_mm3, r.cavity_mm3, r.cores_mm3))
