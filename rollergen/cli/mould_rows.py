@@ -56,7 +56,7 @@ def cast_rows(r: MouldReport, units: Units) -> list[tuple[str, str]]:
 
     def both(pair: tuple[float, float] | None, text: Callable[[float], str] = length) -> str:
         return (
-            "none" if pair is None else f"{text(pair[0])} at the core's foot, {text(pair[1])} at its thin end"
+            "none" if pair is None else f"{text(pair[0])} at the {whose}'s foot, {text(pair[1])} at its thin end"
         )
 
     volumes = " / ".join(f"{volume / 1000:.2f}" for volume in (r.cast_mm3, r.cavity_mm3, r.cores_mm3))

@@ -148,9 +148,10 @@ def release_report(
     wayout = ways_out(part, found, way)
     open_way = _chosen(found, part, "auto", limits)
     if open_way.choice != "none" and screw.end_ok:
-        wayout = f"leave --release out, for then it is {_what(open_way)}" + (
-            f"; or {wayout}" if wayout else ""
-        )
+        out = f"leave --release out, for then it is {_what(open_way)}"
+        wayout = f"{out}; or {wayout}" if wayout else out
+    elif not wayout:  # the way asked for never will
+        wayout = f"leave --release out, and {ways_out(part, found, 'auto')}"
     return replace(chosen, refusal=f"{said}; way out: {wayout}" if wayout else said)
 
 
@@ -250,7 +251,6 @@ def _forced_no(report: ReleaseReport, way: Way) -> str:
     start = {"screw": "screw:", "helical": "helical", "planes": "planes", "strip": "strip:"}[way]
     if way == "screw" and report.twist_deg == 0:
         start = "push:"
-    reason = next(
-        (line for line in report.why if line.startswith(start)), "helical pieces: no ribs to part on"
-    )
+    none = "no ribs to part on" if report.rib_count == 0 else "one rib, and two or more are needed to part on"
+    reason = next((line for line in report.why if line.startswith(start)), none)
     return f"{way} does not release this part: {reason.removeprefix(f'{start} ')}"

@@ -143,3 +143,22 @@ def test_a_limit_on_another_way_than_the_one_asked_for_is_no_limit_not_met() -> 
     with pytest.raises(ProfileError) as wrong:
         mould_for(draw_profile(steep), EVEN, Tool(), way="helical", limits=ReleaseLimits(most_parts=3))
     assert wrong.value.exit_code == 2 and "--most-parts" not in str(wrong.value).splitlines()[0]
+
+
+@pytest.mark.parametrize(
+    ("count", "words"), [(1, "one rib, and two or more"), (2, "limit 0.00 deg; 2 pieces")]
+)
+def test_helical_pieces_of_one_or_two_ribs_are_refused_with_another_way(count: int, words: str) -> None:
+    """Neither a pitch nor a length frees them, so another way is named, and its number works."""
+    few = changed(
+        (
+            "[ribs]                                 # leave the table out for a plain sleeve\ncount = 5",
+            f"[ribs]\ncount = {count}",
+        )
+    )
+    first = refused(few, way="helical").splitlines()[0]
+    assert words in first and "way out: leave --release out, and screw it out with a shear of" in first
+    out = re.search(r"shear of ([\d.]+) %", first)
+    assert out is not None
+    allowed = ReleaseLimits(most_twist_shear=float(out[1]) / 100)
+    assert reported(few, limits=allowed).choice == "screw"
