@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from string import ascii_letters
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -176,9 +177,11 @@ def _chord_error(text: str, printer: Printer) -> float:
 def _sides(text: str) -> tuple[float, float, float]:
     from rollergen.spec.units import parse_positive_length
 
-    number, _, unit = text.strip().rpartition(" ")
+    # the unit is what follows the last digit, with or without a blank
+    number = text.strip().rstrip(ascii_letters + "\"'")
+    unit = text.strip()[len(number) :]
     sides = [side.strip() for side in number.lower().split("x")]
-    if len(sides) != 3:
+    if len(sides) != 3 or not unit:
         raise UsageError(f'--printer "{text}" is not a plate and a height; write e.g. "220x220x250 mm"')
     x, y, z = (parsed(parse_positive_length, f"{side} {unit}", "--printer") for side in sides)
     return x, y, z

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, degrees, hypot, pi
+from math import ceil, degrees, hypot, pi, radians, tan
 
 from rollergen.shape.outline import Line, Outline
 from rollergen.shape.section import Section, thicknesses_of
@@ -136,7 +136,7 @@ def check_print(
     spans = [span for piece in pieces for span in piece.spans]
     filled = filled_of(spans, printer.shell_depth, printer.flat_depth)
     solid = sum(volumes)
-    used = used_of(solid, filled, printer.infill) / 1000
+    used = sum(_used(pieces, volumes, printer))
     roofs = widest_roofs(section.holes)
     reasons = _reasons(lean, lines, thinnest, highest, printer)
     return PrintReport(
@@ -169,11 +169,15 @@ def check_print(
 
 def filament_shares(pieces: Sequence[Piece], volumes: Sequence[float], printer: Printer) -> tuple[float, ...]:
     """Filament of every piece (g)."""
+    return tuple(used * printer.filament_density for used in _used(pieces, volumes, printer))
+
+
+def _used(pieces: Sequence[Piece], volumes: Sequence[float], printer: Printer) -> list[float]:
+    """Filament of every piece (cm3): one may be all shell where another has room for infill."""
     filled = [filled_of(piece.spans, printer.shell_depth, printer.flat_depth) for piece in pieces]
-    return tuple(
-        used_of(volume, fill, printer.infill) / 1000 * printer.filament_density
-        for volume, fill in zip(volumes, filled, strict=True)
-    )
+    return [
+        used_of(volume, fill, printer.infill) / 1000 for volume, fill in zip(volumes, filled, strict=True)
+    ]
 
 
 def _reasons(
@@ -182,15 +186,16 @@ def _reasons(
     found = []
     if lines < FEWEST_LINES:
         finer = at_most(thinnest.least / FEWEST_LINES)
-        up = FEWEST_LINES * printer.line / max(thinnest.least, SAME)
+        up = ceil(FEWEST_LINES * printer.line / max(thinnest.least, SAME) * 100 - SAME) / 100
         found.append(
             f"{lines} lines of {printer.line:g} mm across the thinnest rubber ({thinnest.least:.2f} mm, {thinnest.at}),"
             f" {FEWEST_LINES} at least are wanted: a line of {finer}, or {up:.2f} times the scale"
         )
     if lean > STEEPEST + SAME:
+        longer = ceil(tan(radians(lean)) / tan(radians(STEEPEST)) * 100 - SAME) / 100
         found.append(
             f"rib flanks lean {lean:.1f} deg from upright, beyond {STEEPEST:g} deg they need support: a longer helix"
-            " pitch or lower ribs lean less"
+            f" pitch ({longer:g} times) or lower ribs lean less"
         )
     if highest > printer.height + SAME:
         found.append(

@@ -177,6 +177,8 @@ def test_same_input_same_picture(name: str, tmp_path: Path) -> None:
 def test_inches_are_millimetres() -> None:
     metric = page(GENERAL, "--printer", "254x254x127 mm", "--cuts", "50.8 mm, 101.6 mm")
     assert page(GENERAL, "--printer", "10x10x5 in", "--cuts", "2 in, 4 in") == metric
+    assert page(GENERAL, "--printer", "254x254x127mm", "--cuts", "2in, 4in") == metric
+    assert page(GENERAL, "--printer", "10 x 10 x 5 in", "--cuts", "2 in, 4 in") == metric
 
 
 def test_words_for_people_and_a_verdict_that_counts() -> None:
