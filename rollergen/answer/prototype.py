@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import floor, radians
+from itertools import combinations
+from math import ceil, floor, radians
 
 from rollergen.answer.report import Drawn
 from rollergen.errors import UsageError
 from rollergen.shape.bore import bore_outline
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Outline
-from rollergen.shape.part_holes import clearance
+from rollergen.shape.part_holes import backwards, clearance
 from rollergen.shape.part_volume import volume_of
 from rollergen.shape.properties import greatest_radius
 from rollergen.shape.section import Section
@@ -121,7 +122,7 @@ def prototype_of(drawn: Drawn, asked: PrintAsked) -> Prototype:
     bore = _bore_as_printed(profile.bore, asked)
     ends = Ends(foot=asked.foot, chamfer=profile.body.edge_chamfer * s, lead_in=bore.lead_in)
     section = _printed_section(drawn.section, bore, asked, body, ends)
-    _refuse_large_foot(section, asked.foot)
+    _refuse_large_foot(section, ends)
     turn = profile.turn_per_mm / s
     over, lean, other = better_end(section, turn, length)
     if over:
@@ -172,7 +173,12 @@ def _refuse_small_plate(circle: float, scale: float, printer: Printer) -> None:
     raise wrong(
         "--printer",
         f"the tip circle of {circle:.2f} mm is wider than the plate of {plate:g} mm, cuts across do not help:"
-        f" --scale {fits:g} fits",
+        + (
+            f" --scale {fits:g} fits"
+            if fits >= SMALLEST_SCALE
+            else f" a plate of {ceil(circle / scale * SMALLEST_SCALE * 100) / 100:g} mm and more takes --scale"
+            f" {SMALLEST_SCALE:g}"
+        ),
     )
 
 
@@ -236,20 +242,24 @@ def _hub(bore: Outline, chambers: tuple[Outline, ...], body: float) -> float:
     return min([body - greatest_radius(bore), *(clearance(bore, c) for c in chambers)])
 
 
-def _refuse_large_foot(section: Section, foot: float) -> None:
-    def fits(moved: float) -> bool:
+def _refuse_large_foot(section: Section, ends: Ends) -> None:
+    """Edges on the plate must not vanish, nor meet, once the relief has moved them into the rubber."""
+
+    def fits(foot: float) -> bool:
         try:
-            inward(section.outer, moved)
-            for hole in section.holes:
-                inward(hole, -moved)
+            outer = inward(section.outer, foot)
+            bore = inward(section.bore, -max(foot, ends.lead_in))
+            holes = [bore, *(inward(chamber, -foot) for chamber in section.chambers)]
         except ValueError:
             return False
-        return True
+        loops = [Outline(backwards(outer.edges)), *holes]
+        return all(clearance(a, b) > 0 for a, b in combinations(loops, 2))
 
-    if not fits(foot):
-        works = at_most(largest_that_fits(fits, 0.0, foot))
+    if ends.foot > 0 and not fits(ends.foot):
+        works = at_most(largest_that_fits(fits, 0.0, ends.foot))
         raise wrong(
-            "--elephant-foot", f"{foot:g} mm eats up an edge of the section; {works} or less, 0 mm for none"
+            "--elephant-foot",
+            f"{ends.foot:g} mm eats up an edge of the section, or the rubber between two; {works} or less, 0 mm for none",
         )
 
 

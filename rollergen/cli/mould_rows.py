@@ -53,10 +53,13 @@ def _lengths(units: Units, digits: int) -> Callable[[float], str]:
 
 def cast_rows(r: MouldReport, units: Units) -> list[tuple[str, str]]:
     length = _lengths(units, 2)
+    whose = "core" if r.core_area_mm2 else "mandrel"
 
     def both(pair: tuple[float, float] | None, text: Callable[[float], str] = length) -> str:
         return (
-            "none" if pair is None else f"{text(pair[0])} at the {whose}'s foot, {text(pair[1])} at its thin end"
+            "none"
+            if pair is None
+            else f"{text(pair[0])} at the {whose}'s foot, {text(pair[1])} at its thin end"
         )
 
     volumes = " / ".join(f"{volume / 1000:.2f}" for volume in (r.cast_mm3, r.cavity_mm3, r.cores_mm3))

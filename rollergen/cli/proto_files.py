@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rollergen.export.print_picture import JointDrawn
     from rollergen.shape.mesh import Mesh
     from rollergen.shape.outline import Floats, Outline
+    from rollergen.tooling.print_joint import Seat
 
 FILAMENT = "filament of the print, not the cast compound"
 BESIDE = 1.1  # tip circles between two pieces of one file
@@ -130,7 +131,15 @@ def _joint_drawn(found: Prototype) -> JointDrawn | None:
         hub_at=recess + joint.joint_left_mm,
         height=joint.joint_height_mm,
         above=joint.joint_above_mm,
+        flat_at=_flat_at(seat),
     )
+
+
+def _flat_at(seat: Seat) -> tuple[float, float] | None:
+    """Middle of the corner that is cut flat; None for a step without."""
+    from rollergen.tooling.print_key import flat_middle
+
+    return flat_middle(seat.step) if seat.flat else None
 
 
 def _along_x(outline: Outline) -> float:

@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from string import ascii_letters
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from rollergen.cli.app import app
-from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, ProfileFile, answer, form_of, parsed
+from rollergen.cli.asking import (
+    LIMIT_NOT_MET,
+    AsJson,
+    ProfileFile,
+    UnitChoice,
+    Units,
+    answer,
+    form_of,
+    parsed,
+)
 from rollergen.cli.duty_asking import Picture, drawn_from_file
 from rollergen.cli.showing import json_text, print_cautions, print_json, print_rows
 from rollergen.errors import UsageError
@@ -17,6 +27,8 @@ from rollergen.errors import UsageError
 if TYPE_CHECKING:
     from rollergen.answer.prototype import PrintAsked, Prototype
     from rollergen.tooling.print_checks import Printer
+
+FOOT = 0.3048  # m
 
 
 @app.command(
@@ -68,6 +80,7 @@ def proto(
     out: Annotated[
         Path | None, typer.Option(help="Folder for 3MF files and report; none are written without.")
     ] = None,
+    units: UnitChoice = "mm",
     as_json: AsJson = False,
 ) -> None:
     """Whether and how it prints, cut into pieces that clock themselves; one 3MF a piece and one of all."""
@@ -108,7 +121,7 @@ def proto(
         if as_json:
             print_json(page)
         else:
-            _tell(found)
+            _tell(found, units)
             print_cautions(CAUTIONS)
             for path, _ in files:
                 print(f"wrote {path}", file=sys.stderr)
@@ -164,9 +177,11 @@ def _chord_error(text: str, printer: Printer) -> float:
 def _sides(text: str) -> tuple[float, float, float]:
     from rollergen.spec.units import parse_positive_length
 
-    number, _, unit = text.strip().rpartition(" ")
+    # the unit is what follows the last digit, with or without a blank
+    number = text.strip().rstrip(ascii_letters + "\"'")
+    unit = text.strip()[len(number) :]
     sides = [side.strip() for side in number.lower().split("x")]
-    if len(sides) != 3:
+    if len(sides) != 3 or not unit:
         raise UsageError(f'--printer "{text}" is not a plate and a height; write e.g. "220x220x250 mm"')
     x, y, z = (parsed(parse_positive_length, f"{side} {unit}", "--printer") for side in sides)
     return x, y, z
@@ -236,39 +251,42 @@ def _write(files: list[tuple[Path, bytes]]) -> None:
         write_aside(path, data)
 
 
-def _tell(found: Prototype) -> None:
+def _tell(found: Prototype, units: Units) -> None:
     r = found.report
+
+    def size(value: float, digits: int = 1) -> str:
+        return _size(value, digits, units)
+
+    length = f"{r.filament_m / FOOT:.1f} ft" if units == "in" else f"{r.filament_m:.1f} m"
     rows = [
         ("verdict", "can be printed" if r.printable else "NOT AS ASKED"),
         *(("", reason) for reason in r.reasons),
-        ("stand it", r.orientation),
-        ("circle on the plate", f"{r.tip_circle_mm:.1f} mm, {r.plate_left_mm:.1f} mm to spare"),
-        (
-            "height",
-            f"{r.print_height_mm:.1f} mm, {r.height_left_mm:.1f} mm to spare; {r.layers} layers in all",
-        ),
-        ("bore", f"{found.bore_mm:.2f} mm for a shaft of {found.shaft_mm:.2f} mm"),
-        ("thinnest rubber", f"{r.least_rubber_mm:.2f} mm, {r.thinnest_at}: {r.lines_across} lines across"),
+        ("stand it" if r.printable else "it would stand", r.orientation),
+        ("circle on the plate", f"{size(r.tip_circle_mm)}, {size(r.plate_left_mm)} to spare"),
+        ("height", f"{size(r.print_height_mm)}, {size(r.height_left_mm)} to spare; {r.layers} layers in all"),
+        ("bore", f"{size(found.bore_mm, 2)} for a shaft of {size(found.shaft_mm, 2)}"),
+        ("thinnest rubber", f"{size(r.least_rubber_mm, 2)}, {r.thinnest_at}: {r.lines_across} lines across"),
         ("lean from upright", f"{r.upright_lean_deg:.1f} deg; {r.turned_lean_deg:.1f} deg on the other end"),
         ("first layer", f"{r.first_layer_cm2:.2f} cm2"),
-        (
-            "filament",
-            f"{r.filament_cm3:.0f} of {r.solid_cm3:.0f} cm3, {r.filament_g:.0f} g, {r.filament_m:.1f} m",
-        ),
-        *_piece_rows(found),
+        ("filament", f"{r.filament_cm3:.0f} of {r.solid_cm3:.0f} cm3, {r.filament_g:.0f} g, {length}"),
+        *_piece_rows(found, units),
         *(("note", warning) for warning in r.warnings),
     ]
     print_rows(f"{found.profile}, printed at scale {found.scale:g}", rows)
 
 
-def _piece_rows(found: Prototype) -> list[tuple[str, str]]:
+def _piece_rows(found: Prototype, units: Units) -> list[tuple[str, str]]:
     if found.joint is None:
         return [("pieces", "one")]
+
+    def size(value: float, digits: int = 1) -> str:
+        return _size(value, digits, units)
+
     rows = [
         (
             piece.name.removeprefix(found.profile).strip(),
-            f"z {piece.from_mm:.1f} to {piece.to_mm:.1f} mm, {piece.piece_height_mm:.1f} mm high, first layer"
-            f" {piece.first_layer_cm2:.2f} cm2, {piece.filament_g:.0f} g",
+            f"z {size(piece.from_mm).removesuffix(f' {units}')} to {size(piece.to_mm)}, {size(piece.piece_height_mm)}"
+            f" high, first layer {piece.first_layer_cm2:.2f} cm2, {piece.filament_g:.0f} g",
         )
         for piece in found.printed
     ]
@@ -277,8 +295,15 @@ def _piece_rows(found: Prototype) -> list[tuple[str, str]]:
     rows.append(
         (
             "joint",
-            f"{j.joint_form}: rim {j.joint_rim_mm:.2f} mm, {j.joint_height_mm:g} mm high, {j.joint_left_mm:.2f} mm of"
-            f" rubber round the recess, goes together {ways}, turns {j.joint_play_deg:.2f} deg",
+            f"{j.joint_form}: {size(j.joint_rim_mm, 2)} of rubber at its thinnest, {size(j.joint_height_mm, 2)} high,"
+            f" {size(j.joint_left_mm, 2)} of rubber round the recess, goes together {ways}, turns"
+            f" {j.joint_play_deg:.2f} deg",
         )
     )
     return rows
+
+
+def _size(value: float, digits: int, units: Units) -> str:
+    from rollergen.spec.units import length_text
+
+    return length_text(value, units, digits=digits + 2 if units == "in" else digits)

@@ -15,6 +15,9 @@ from rollergen.export.shading import MARGIN, Eye, Shown, shaded_png
 Floats = NDArray[np.float64]
 EYE = Eye(azimuth_deg=-60.0, elevation_deg=20.0)
 CLASSES = ((15.0, "#e9e7e1"), (30.0, "#a9c9e3"), (45.0, "#4a7fc1"), (90.1, "#b3201a"))  # up to deg, colour
+EVEN = 0.8  # of the light: a surface has to be found again in the key of its lean
+SIZE = (11.0, 8.6)  # inches
+CUT_AT = (0.62, 0.17, 0.36, 0.23)  # of the page
 WIDE, HIGH, DPI = 760, 960, 120  # pixels of the shaded part
 
 
@@ -31,7 +34,10 @@ class Leaning:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class JointDrawn:
-    """A joint: step and recess as closed lines (n, 2), and along +x the radii of its half section (mm)."""
+    """A joint: step and recess as closed lines (n, 2), and along +x the radii of its half section (mm).
+
+    ``flat_at``: middle of the corner that is cut flat, None where there is none.
+    """
 
     step: Floats
     recess: Floats
@@ -41,6 +47,7 @@ class JointDrawn:
     hub_at: float
     height: float
     above: float
+    flat_at: tuple[float, float] | None = None
 
 
 def print_picture(
@@ -65,14 +72,14 @@ def print_picture(
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        figure = Figure(figsize=(11.0, 8.6), dpi=DPI)
+        figure = Figure(figsize=SIZE, dpi=DPI)
         FigureCanvasAgg(figure)
         figure.text(0.5, 0.985, title, ha="center", va="top", fontsize=11)
         _draw_standing(figure.add_axes((0.01, 0.12, 0.52, 0.83)), pieces)
         _draw_key(figure)
         _draw_plan(figure.add_axes((0.56, 0.47, 0.42, 0.46)), outer, holes, joint)
         if joint is not None:
-            _draw_cut(figure.add_axes((0.62, 0.17, 0.32, 0.25)), joint)
+            _draw_cut(figure, joint)
         figure.text(
             0.56,
             0.10 if joint is not None else 0.42,
@@ -91,7 +98,7 @@ def _draw_standing(axes: Any, pieces: Sequence[Leaning]) -> None:
     from matplotlib.image import imread
 
     shown = [layer for piece in pieces for layer in _by_lean(piece)]
-    page = shaded_png(shown, eye=EYE, width=WIDE, height=HIGH)
+    page = shaded_png(shown, eye=EYE, width=WIDE, height=HIGH, even=EVEN)
     axes.imshow(imread(io.BytesIO(page), format="png"), extent=(0, WIDE, HIGH, 0))
     axes.set_axis_off()
     points = np.concatenate([s.vertices for s in shown]) @ EYE.axes.T
@@ -151,6 +158,16 @@ def _draw_plan(axes: Any, outer: Floats, holes: Sequence[Floats], joint: JointDr
         )
         axes.plot(*_closed(joint.step).T, color="black", linewidth=1.6, label="step")
         reach = float(np.hypot(*outer.T).max())
+        if joint.flat_at is not None:
+            axes.annotate(
+                "one corner\nflat",
+                joint.flat_at,
+                xytext=(0.0, 0.0),
+                ha="center",
+                va="center",
+                fontsize=8,
+                arrowprops={"arrowstyle": "->", "color": "black", "linewidth": 0.8, "shrinkB": 0},
+            )
         axes.set_ylim(-1.06 * reach, 1.30 * reach)
         axes.legend(loc="upper center", fontsize=8, frameon=False, ncols=2)
     axes.set_aspect("equal")
@@ -158,27 +175,37 @@ def _draw_plan(axes: Any, outer: Floats, holes: Sequence[Floats], joint: JointDr
     axes.tick_params(labelsize=7)
 
 
-def _draw_cut(axes: Any, joint: JointDrawn) -> None:
-    """Half section along +x: lower piece with its step, upper piece with its recess."""
+def _draw_cut(figure: Any, joint: JointDrawn) -> None:
+    """Half section along +x: lower piece with its step, upper piece with its recess; a wide hub is broken off."""
     tall, deep = joint.height, joint.height + joint.above
-    inner, step, recess, hub = joint.bore_at, joint.step_at, joint.recess_at, joint.hub_at
+    inner, step, recess = joint.bore_at, joint.step_at, joint.recess_at
+    hub = min(joint.hub_at, recess + max(2 * (recess - inner), tall))
     below, over = -0.8 * tall, deep + 0.8 * tall
+    axes = figure.add_axes(CUT_AT)
+    wide, high = (share * inch for share, inch in zip(CUT_AT[2:], SIZE, strict=True))
+    scale = max((hub - inner) / (0.45 * wide), (over - below) / high)  # mm per inch: the words stand beside
+    axes.set_xlim(inner - 0.02 * wide * scale, inner + 0.98 * wide * scale)
+    axes.set_ylim((below + over - high * scale) / 2, (below + over + high * scale) / 2)
     lower = [(inner, below), (hub, below), (hub, 0), (step, 0), (step, tall), (inner, tall)]
     upper = [(inner, over), (inner, deep), (recess, deep), (recess, 0), (hub, 0), (hub, over)]
     axes.fill(*zip(*lower, strict=True), facecolor="0.93", edgecolor="black", hatch="///", linewidth=1.0)
     axes.fill(*zip(*upper, strict=True), facecolor="0.99", edgecolor="black", hatch="\\\\\\", linewidth=1.0)
-    words = {"ha": "left", "va": "center", "fontsize": 8}
-    arrow = {"arrowstyle": "-", "color": "0.3", "linewidth": 0.7}
-    side = hub + 0.35 * (hub - inner)
-    for text, at, y in (
-        ("upper piece", (hub, (deep + over) / 2), (deep + over) / 2),
-        (f"{joint.above:g} mm above", ((inner + step) / 2, tall + joint.above / 2), 0.82 * tall),
-        (f"{recess - step:.2f} mm round", ((step + recess) / 2, 0.5 * tall), 0.4 * tall),
-        (f"step {tall:g} mm high, rim {step - inner:.2f} mm", (step, 0.05 * tall), -0.05 * tall),
-        ("lower piece", (hub, 0.6 * below), 0.6 * below),
+    if hub < joint.hub_at:
+        axes.plot([hub, hub], [below, over], color="white", linewidth=2.5)
+        axes.plot([hub, hub], [below, over], color="black", linewidth=0.8, linestyle=(0, (8, 3, 2, 3)))
+    for n, (text, at) in enumerate(
+        (
+            ("upper piece", (hub, (deep + over) / 2)),
+            (f"{joint.above:g} mm above", ((inner + step) / 2, tall + joint.above / 2)),
+            (f"{recess - step:.2f} mm round", ((step + recess) / 2, 0.5 * tall)),
+            (f"step {tall:g} mm high, rim {step - inner:.2f} mm", (step, 0.05 * tall)),
+            ("lower piece", (hub, 0.6 * below)),
+        )
     ):
-        axes.annotate(text, at, xytext=(side, y), arrowprops=arrow, **words)
-    axes.set_xlim(inner - 0.5, hub + 2.1 * (hub - inner) + 6.0)
+        axes.annotate(
+            text, at, xytext=(0.53, 0.86 - 0.18 * n), textcoords="axes fraction", ha="left", va="center", fontsize=8,
+            arrowprops={"arrowstyle": "-", "color": "0.3", "linewidth": 0.7},
+        )  # fmt: skip
     axes.set_aspect("equal")
     axes.set_axis_off()
     axes.set_title("joint cut along the axis, bore on the left", fontsize=9)

@@ -65,14 +65,19 @@ class Shaded:
     owner: Ints
 
 
-def shaded_png(shown: Sequence[Shown], *, eye: Eye, width: int = 1200, height: int = 900) -> bytes:
+def shaded_png(
+    shown: Sequence[Shown], *, eye: Eye, width: int = 1200, height: int = 900, even: float = 0.0
+) -> bytes:
     """PNG bytes of the meshes; see ``shaded``."""
-    return shaded(shown, eye=eye, width=width, height=height).png
+    return shaded(shown, eye=eye, width=width, height=height, even=even).png
 
 
-def shaded(shown: Sequence[Shown], *, eye: Eye, width: int = 1200, height: int = 900) -> Shaded:
+def shaded(
+    shown: Sequence[Shown], *, eye: Eye, width: int = 1200, height: int = 900, even: float = 0.0
+) -> Shaded:
     """The meshes filling a picture of ``width`` by ``height`` pixels on white.
 
+    ``even``: 0 for the full play of light, 1 for flat colours, where a colour is to be read off a key.
     Raises ValueError for no mesh and for a picture smaller than 16 pixels or larger than 40 million.
     """
     if not shown:
@@ -94,7 +99,7 @@ def shaded(shown: Sequence[Shown], *, eye: Eye, width: int = 1200, height: int =
     depth = -seen[:, 2] * scale
     facet, nearest = _visible(flat, depth, triangles, w, h)
     normals = _corner_normals(seen, triangles, surface)
-    page = _lit(facet, w, flat, triangles, normals, colours)
+    page = _lit(facet, w, flat, triangles, normals, colours, even)
     page[_lines(facet, nearest, surface, w)] = LINE
     page = page.reshape(height, FINER, width, FINER, 3).mean(axis=(1, 3))
     data = io.BytesIO()
@@ -209,7 +214,9 @@ def _corner_normals(points: Floats, triangles: Ints, surface: Ints) -> Floats:
     return total[place].reshape(-1, 3, 3)
 
 
-def _lit(facet: Ints, w: int, flat: Floats, triangles: Ints, normals: Floats, colours: Floats) -> Floats:
+def _lit(
+    facet: Ints, w: int, flat: Floats, triangles: Ints, normals: Floats, colours: Floats, even: float
+) -> Floats:
     """(h * w, 3) colour of every pixel, white where nothing stands."""
     page = np.ones((len(facet), 3))
     everywhere = np.flatnonzero(facet >= 0)
@@ -220,7 +227,9 @@ def _lit(facet: Ints, w: int, flat: Floats, triangles: Ints, normals: Floats, co
         normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
         key, fill = (np.maximum(normal @ (np.array(x) / np.linalg.norm(x)), 0.0) for x in (KEY, FILL))
         light = 0.46 + 0.56 * key + 0.20 * fill
-        page[hit] = np.clip(colours[owner] * light[:, None] + 0.10 * (key**24)[:, None], 0, 1)
+        light += even * (1.0 - light)
+        shine = (1.0 - even) * 0.10 * key**24
+        page[hit] = np.clip(colours[owner] * light[:, None] + shine[:, None], 0, 1)
     return page
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, degrees, hypot, pi
+from math import ceil, degrees, hypot, pi, radians, tan
 
 from rollergen.shape.outline import Line, Outline
 from rollergen.shape.section import Section, thicknesses_of
-from rollergen.spec.amounts import at_most
+from rollergen.spec.amounts import at_most, mm
 from rollergen.spec.trace import Figure
 from rollergen.tooling.filament import filled_of, used_of
 from rollergen.tooling.print_lean import hanging, turned_over, widest_roofs
@@ -136,14 +136,14 @@ def check_print(
     spans = [span for piece in pieces for span in piece.spans]
     filled = filled_of(spans, printer.shell_depth, printer.flat_depth)
     solid = sum(volumes)
-    used = used_of(solid, filled, printer.infill) / 1000
+    used = sum(_used(pieces, volumes, printer))
     roofs = widest_roofs(section.holes)
     reasons = _reasons(lean, lines, thinnest, highest, printer)
     return PrintReport(
         printable=not reasons,
-        orientation=f"upright: axis vertical, the end at {end_down} on the plate; lying down is refused",
+        orientation=_orientation(end_down, lean, roofs),
         reasons=reasons,
-        warnings=_warnings(foot_lean, roofs, ends, filled.exact),
+        warnings=_warnings(foot_lean, roofs, ends, exact=filled.exact),
         upright_lean_deg=lean,
         turned_lean_deg=degrees(other_lean),
         foot_lean_deg=foot_lean,
@@ -169,11 +169,15 @@ def check_print(
 
 def filament_shares(pieces: Sequence[Piece], volumes: Sequence[float], printer: Printer) -> tuple[float, ...]:
     """Filament of every piece (g)."""
+    return tuple(used * printer.filament_density for used in _used(pieces, volumes, printer))
+
+
+def _used(pieces: Sequence[Piece], volumes: Sequence[float], printer: Printer) -> list[float]:
+    """Filament of every piece (cm3): one may be all shell where another has room for infill."""
     filled = [filled_of(piece.spans, printer.shell_depth, printer.flat_depth) for piece in pieces]
-    return tuple(
-        used_of(volume, fill, printer.infill) / 1000 * printer.filament_density
-        for volume, fill in zip(volumes, filled, strict=True)
-    )
+    return [
+        used_of(volume, fill, printer.infill) / 1000 for volume, fill in zip(volumes, filled, strict=True)
+    ]
 
 
 def _reasons(
@@ -182,26 +186,39 @@ def _reasons(
     found = []
     if lines < FEWEST_LINES:
         finer = at_most(thinnest.least / FEWEST_LINES)
-        up = FEWEST_LINES * printer.line / max(thinnest.least, SAME)
+        up = ceil(FEWEST_LINES * printer.line / max(thinnest.least, SAME) * 100 - SAME) / 100
         found.append(
             f"{lines} lines of {printer.line:g} mm across the thinnest rubber ({thinnest.least:.2f} mm, {thinnest.at}),"
             f" {FEWEST_LINES} at least are wanted: a line of {finer}, or {up:.2f} times the scale"
         )
     if lean > STEEPEST + SAME:
+        longer = ceil(tan(radians(lean)) / tan(radians(STEEPEST)) * 100 - SAME) / 100
         found.append(
             f"rib flanks lean {lean:.1f} deg from upright, beyond {STEEPEST:g} deg they need support: a longer helix"
-            " pitch or lower ribs lean less"
+            f" pitch ({longer:g} times) or lower ribs lean less"
         )
     if highest > printer.height + SAME:
         found.append(
-            f"the highest piece stands {highest:.1f} mm, the printer has {printer.height:g} mm: more cuts, or none"
-            " given, which cuts evenly"
+            f"the highest piece stands {highest:.1f} mm, the printer has {printer.height:g} mm: more --cuts, or leave"
+            " --cuts out, which cuts evenly"
         )
     return tuple(found)
 
 
+def _orientation(end_down: str, lean: float, roofs: tuple[float, float] | None) -> str:
+    """How it stands, and what the roofs of its holes say of lying down; ``lean`` in deg."""
+    found = f"upright: axis vertical, the end at {end_down} on the plate"
+    if lean > STEEPEST + SAME:
+        found += ", with support under the rib flanks"
+    if roofs is None or roofs[1] <= LONGEST_BRIDGE:
+        return f"{found}; lying down its holes would bridge, but it would stand on a line"
+    if roofs[0] <= LONGEST_BRIDGE:
+        return f"{found}; lying down its holes bridge in some rotations only"
+    return f"{found}; lying down is refused"
+
+
 def _warnings(
-    foot_lean: float | None, roofs: tuple[float, float] | None, ends: Ends, exact: bool
+    foot_lean: float | None, roofs: tuple[float, float] | None, ends: Ends, *, exact: bool
 ) -> tuple[str, ...]:
     lying = "lying down it would stand on rib tips or a line of the body"
     if roofs is not None:
@@ -215,11 +232,14 @@ def _warnings(
     found = [lying]
     if foot_lean is not None and foot_lean > STEEPEST + SAME:
         found.append(
-            f"with the twist a 45 deg edge on the plate leans {foot_lean:.1f} deg: the relief of {ends.foot:g} mm"
-            " prints, the cast chamfer is kept at the upper end only"
+            f"with the twist the 45 deg relief on the plate leans {foot_lean:.1f} deg: {ends.foot:g} mm of it prints,"
+            " a larger chamfer there would need support"
         )
-    elif ends.chamfer:
-        found.append("the cast chamfer of the end on the plate is replaced by the relief")
+    if ends.chamfer:
+        takes = f"the relief of {ends.foot:g} mm takes its place" if ends.foot else "the edge there is sharp"
+        found.append(
+            f"the cast chamfer of {mm(ends.chamfer)} is kept at the upper end only: on the plate {takes}"
+        )
     if not exact:
         found.append(
             "somewhere shells meet, or an edge is rounder than they are deep: their area is counted on a grid"

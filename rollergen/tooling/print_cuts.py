@@ -107,15 +107,17 @@ def check_cuts(cuts: Sequence[float], cutting: Cutting) -> None:
             raise wrong(
                 "--cuts", f'{after:g} mm comes after {before:g} mm: rising heights are meant, "{rising}"'
             )
-    if cuts:
-        check_step(cutting)
+    if not cuts:
+        return
+    check_step(cutting)
     for low, high in zip((0.0, *cuts), (*cuts, length), strict=True):
         if high - low < cutting.least - SAME:
             least = min(b - a for a, b in zip((0.0, *cuts), (*cuts, length), strict=True))
             raise wrong(
                 "--cuts",
                 f"from {low:g} to {high:g} mm a piece would be {mm(high - low)} high, {mm(cutting.least)} at least hold"
-                f" a recess and a step of {cutting.joint.height:g} mm: farther apart{_lower_step(cutting, least)}",
+                f" a recess, {cutting.flat:g} mm of solid layers and a step of {cutting.joint.height:g} mm: farther"
+                f" apart{_lower_step(cutting, least)}",
             )
 
 

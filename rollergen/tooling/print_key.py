@@ -100,6 +100,12 @@ def corner_cut(outline: Outline, depth: float) -> Outline:
     return Outline((*chain, *rest))
 
 
+def flat_middle(cut: Outline) -> Point:
+    """Middle of the flat of an outline as ``corner_cut`` makes it (mm)."""
+    lines = [edge for edge in cut.edges if isinstance(edge, Line)]
+    return lines[1].at(0.5)  # the chain of the corner comes first: side, flat, side
+
+
 def key_depth(bore: Outline) -> tuple[float, float]:
     """How far a bore's key stands out of its round part, and the share of that it is moved aside by (mm, 1).
 

@@ -177,6 +177,8 @@ def test_same_input_same_picture(name: str, tmp_path: Path) -> None:
 def test_inches_are_millimetres() -> None:
     metric = page(GENERAL, "--printer", "254x254x127 mm", "--cuts", "50.8 mm, 101.6 mm")
     assert page(GENERAL, "--printer", "10x10x5 in", "--cuts", "2 in, 4 in") == metric
+    assert page(GENERAL, "--printer", "254x254x127mm", "--cuts", "2in, 4in") == metric
+    assert page(GENERAL, "--printer", "10 x 10 x 5 in", "--cuts", "2 in, 4 in") == metric
 
 
 def test_words_for_people_and_a_verdict_that_counts() -> None:
@@ -188,6 +190,57 @@ def test_words_for_people_and_a_verdict_that_counts() -> None:
         assert words in out
     code, out, _ = told(GENERAL, "--printer", "10x10x20 in", "--nozzle-line", "4 mm", "--layer", "0.2 mm")
     assert code == 3 and "NOT AS ASKED" in out and "2 at least are wanted" in out
+
+
+def test_people_may_read_inches_and_programs_read_the_same() -> None:
+    words = (GENERAL, "--printer", "220x220x90 mm", "--chord-error", "0.2 mm")
+    assert page(*words, "--units", "in") == page(*words)
+    metric, imperial = told(*words)[1], told(*words, "--units", "in")[1]
+    assert "128.0 mm" in metric and "5.039 in" in imperial  # tip circle
+    rows = imperial[: imperial.index("  note")]
+    assert " mm" not in rows and "z 0.000 to 2.953 in, 3.150 in high" in rows
+    metres, feet = (
+        float(text.split(f" {u}\n")[0].rpartition(" ")[2]) for text, u in ((metric, "m"), (imperial, "ft"))
+    )
+    assert feet * 0.3048 == pytest.approx(metres, abs=0.1)
+
+
+def test_what_stands_and_what_is_said_of_lying_down_follow_the_checks() -> None:
+    beyond = page(GENERAL, "--printer", "220x220x250 mm")
+    assert beyond["bridge_lying_mm"][0] > 10 and beyond["orientation"].endswith("; lying down is refused")
+    small = page(GENERAL, "--printer", "220x220x250 mm", "--scale", "0.2", "--elephant-foot", "0.2 mm")
+    assert small["bridge_lying_mm"][1] <= 10
+    assert "refused" not in small["orientation"] and "would bridge" in small["orientation"]
+    between = page(GENERAL, "--printer", "220x220x250 mm", "--scale", "0.28")
+    assert between["bridge_lying_mm"][0] <= 10 < between["bridge_lying_mm"][1]
+    assert "in some rotations only" in between["orientation"] and "refused" not in between["orientation"]
+    code, out, _ = told(GENERAL, "--printer", "220x220x20 mm", "--cuts", "none")
+    assert code == 3 and "it would stand" in out and "stand it" not in out
+
+
+def test_ribs_that_need_support_are_told_where_it_stands(tmp_path: Path) -> None:
+    steep = tmp_path / "steep.toml"
+    steep.write_text(GENERAL.read_text().replace('helix_pitch = "650 mm"', 'helix_pitch = "300 mm"'))
+    found = page(steep, "--printer", "220x220x250 mm")
+    assert found["upright_lean_deg"] > 45 and "with support under the rib flanks" in found["orientation"]
+
+
+@pytest.mark.parametrize(
+    ("foot", "chamfer", "said"),
+    [
+        ("0.4 mm", "1 mm", "the relief of 0.4 mm takes its place"),
+        ("0 mm", "1 mm", "the edge there is sharp"),
+        ("0.4 mm", "0 mm", None),
+    ],
+)
+def test_the_cast_chamfer_is_only_spoken_of_where_there_is_one(
+    foot: str, chamfer: str, said: str | None, tmp_path: Path
+) -> None:
+    file = tmp_path / "p.toml"
+    file.write_text(GENERAL.read_text().replace('# edge_chamfer = "1 mm" ', f'edge_chamfer = "{chamfer}" '))
+    found = page(file, "--printer", "220x220x250 mm", "--elephant-foot", foot)
+    about = [warning for warning in found["warnings"] if "cast chamfer" in warning]
+    assert len(about) == (said is not None) and (said is None or said in about[0])
 
 
 @pytest.mark.parametrize(

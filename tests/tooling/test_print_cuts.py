@@ -14,7 +14,7 @@ from rollergen.answer.prototype import PrintAsked, Prototype, prototype_of
 from rollergen.answer.report import Drawn, draw_profile
 from rollergen.errors import ProfileError
 from rollergen.shape.mesh import build_mesh
-from rollergen.spec.reading import read_profile
+from rollergen.spec.reading import profile_from_text, read_profile
 from rollergen.tooling.print_checks import Printer
 from rollergen.tooling.print_cuts import Cutting, check_cuts, even_cuts
 from rollergen.tooling.print_joint import Joint
@@ -159,3 +159,53 @@ def test_a_deep_lead_in_needs_a_longer_piece() -> None:
     check_cuts((135.0,), PLAIN)
     with pytest.raises(ProfileError, match="18 mm at least"):
         check_cuts((135.0,), deep)
+
+
+def test_cuts_none_is_for_a_small_print_too() -> None:
+    """9.9 mm are too short for any joint, and need none."""
+    assert printed(10.0, scale=0.066, foot=0.0, cuts=()).pieces.cuts == ()
+
+
+def test_a_plate_too_small_for_the_smallest_scale_is_told_one_that_is_not() -> None:
+    tiny = replace(PRINTER, plate=(2.0, 2.0))
+    told = refused(printer=tiny)
+    side = number(told, "a plate of ")
+    small = replace(PRINTER, plate=(side, side))
+    assert printed(printer=small, scale=0.05, foot=0.0).report.plate_left_mm >= 0
+    assert "--scale 0.05" in told and "0.015" not in told
+
+
+def test_the_numbers_of_a_verdict_work() -> None:
+    coarse = printed(printer=replace(PRINTER, line=3.4), foot=0.0).report
+    assert not coarse.printable
+    line = number(coarse.reasons[0], "a line of ")
+    up = float(coarse.reasons[0].rpartition(", or ")[2].split()[0])
+    assert printed(printer=replace(PRINTER, line=line), foot=0.0).report.printable
+    wide = replace(PRINTER, line=3.4, plate=(300.0, 300.0))
+    assert printed(printer=wide, foot=0.0, scale=up).report.printable
+    text = (PROFILES / "beet-general.toml").read_text()
+    for pitch in (300.0, 123.0):
+        steep = _of_pitch(text, pitch).report
+        assert not steep.printable
+        longer = number(steep.reasons[0], "pitch (")
+        assert _of_pitch(text, pitch * longer).report.printable
+        assert not _of_pitch(text, pitch * (longer - 0.02)).report.printable
+
+
+def _of_pitch(text: str, pitch: float) -> Prototype:
+    made = text.replace('helix_pitch = "650 mm"', f'helix_pitch = "{pitch:.6f} mm"')
+    return prototype_of(draw_profile(profile_from_text(made)), PrintAsked(printer=PRINTER))
+
+
+def test_a_relief_that_would_meet_the_next_is_refused_with_one_that_works() -> None:
+    """Two chambers 0.75 mm apart: reliefs of 0.4 mm each leave nothing between, though no edge vanishes."""
+    text = (PROFILES / "beet-general.toml").read_text().replace('web = "6 mm"', 'web = "3.4 mm"')
+    thin = draw_profile(profile_from_text(text))
+    fine = replace(PRINTER, line=0.4)
+    asked = PrintAsked(printer=fine, scale=0.22)
+    with pytest.raises(
+        ProfileError, match="--elephant-foot: 0.4 mm eats up .* the rubber between two"
+    ) as told:
+        prototype_of(thin, asked)
+    works = number(str(told.value), "between two; ")
+    assert 0.3 < works < 0.374 and prototype_of(thin, replace(asked, foot=works)).report.solid_cm3 > 0
