@@ -88,9 +88,9 @@ def tell_outer(
     if ribs is None or guess is None:
         return
     if guess.count is None:
-        ask(values, ("ribs.count",), f"{guess.seen} rib seen: too few to count what goes round")
+        ask(values, ("ribs.count",), f"too little is seen to count what goes round: {guess.seen} of them")
     else:
-        why = f"{guess.seen} seen, evenly spaced"
+        why = f"{guess.seen} seen, evenly spaced" if guess.count > 1 else "the only one all round"
         values["ribs.count"] = _said("ribs.count", None, float(guess.count), "counted", why, unit="1")
     for key in ("height", "tip_width", "tip_radius", "root_radius"):
         if key in v:

@@ -36,6 +36,7 @@ from rollergen.tooling.recovering_start import (
     ribs_of,
 )
 from rollergen.tooling.scan import Scan, every_nth, spacing_of
+from rollergen.tooling.scan_alone import part_alone
 from rollergen.tooling.scan_surfaces import Look
 from rollergen.tooling.section_fit import (
     NOT_MOVED,
@@ -91,6 +92,8 @@ def recover(scan: Scan) -> Found:
     if inside_out(scan):
         scan = flipped(scan)
         notes.append("the mesh is inside out and was turned")
+    whole, scan = scan, part_alone(scan)
+    notes += scan.notes[len(whole.notes) :]
     pose, low, high, patches = laid_on_axis(scan)
     levels = levels_of(patches)
     guess = ribs_of(patches, levels)
@@ -155,7 +158,7 @@ def _first_profile(levels: Levels, guess: RibGuess | None, length: float) -> Pro
     if guess is not None:
         height = max(levels.tip - levels.body, 0.5)
         ribs = Ribs.model_construct(
-            count=guess.count or max(guess.seen, 1), height=height, tip_width=guess.width,
+            count=guess.drawn, height=height, tip_width=guess.width,
             flank_angle_ahead=0.26, flank_angle_behind=0.26, tip_radius=0.25 * height, root_radius=0.3 * height,
             helix_pitch=tau / abs(guess.twist) if guess.twist else float("inf"),
             hand="left" if guess.twist < 0 else "right", start=guess.start,
