@@ -108,7 +108,7 @@ KINDS: dict[str, tuple[tuple[str, str], ...]] = {
     "keyed": (
         ('section = "square"', 'section = "keyed"\nkey_width = "10 mm"\nkey_depth = "3.3 mm"\nlead_in = "1 mm"'),
     ),
-    "round chambers": (("count = 6", 'count = 6\nsection = "round"'), ('corner_radius = "3 mm"', "")),
+    "round chambers": (("count = 6", 'count = 6\nsection = "round"'), ('corner_radius = "3 mm"', 'corner_radius = "0 mm"')),
     "one rib": (("count = 5", "count = 1"),),
     "two ribs": (("count = 5", "count = 2"),),
     "unlike flanks": (
