@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from rollergen.cli import app, inspections
+from rollergen.shape.section import section_of, thicknesses_of
 from rollergen.spec.reading import read_profile
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tooling"))
@@ -144,5 +145,7 @@ def test_every_recovered_profile_builds_and_passes_its_own_scan(kind: str, tmp_p
     assert len(both) in (0, 2)
     for key in ("count", "section") if both else ():
         assert getattr(both[0], key) == getattr(both[1], key)
+    # as they come out: the web between round chambers follows from wall and hub wall and is more than was asked
+    real = [thicknesses_of(section_of(p), p.body_radius) for p in (back, profile)]
     for key in ("wall", "web", "hub_wall") if both else ():
-        assert getattr(both[0], key) == pytest.approx(getattr(both[1], key), abs=0.05), key
+        assert getattr(real[0], key) == pytest.approx(getattr(real[1], key), abs=0.05), key
