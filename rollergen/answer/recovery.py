@@ -15,14 +15,13 @@ from rollergen.shape.section import section_of
 from rollergen.spec.compound import compound_rows
 from rollergen.spec.reading import profile_from_text
 from rollergen.tooling.inspecting import UNITS, size_of
-from rollergen.tooling.recovered_values import Value
+from rollergen.tooling.recovered_values import MOST_SPREAD, Value
 from rollergen.tooling.recovering import Found, recover
 from rollergen.tooling.scan import Scan, in_mm
 from rollergen.tooling.scan_files import read_scan
 
 SMALLEST, LARGEST = 35.0, 600.0  # mm: half the reach of any segment anybody casts; units are told apart by it
 MOST_STRAY = 0.05
-MOST_SPREAD = 0.5  # mm; scanners of parts this size are good to 0.1 mm (common practice, no source)
 TABLES = ("body", "ribs", "bore", "chambers", "compound")
 PLACEHOLDER = 'density = "1100 kg/m^3"\n'  # ends the last table, the compound's
 

@@ -13,10 +13,14 @@ from rollergen.shape.outline import Floats
 from rollergen.spec.profile import Profile
 from rollergen.tooling.recovering_start import ChamberGuess, Levels, RibGuess
 from rollergen.tooling.scan_readings import hub_wall_of
-from rollergen.tooling.section_fit import ChamberShape, Measured, chamber_shape, look_outer
+from rollergen.tooling.scan_surfaces import Look
+from rollergen.tooling.section_fit import ChamberShape, Measured, chamber_shape, look_bore, look_outer
 
 Word = Literal["measured", "weak", "counted", "assumed", "asked for"]
-END_ZONE = 5.0  # mm from an end in which chamfers are looked for
+END_ZONE = 5.0  # mm from an end in which cuts are looked for
+MOST_SPREAD = 0.5  # mm; scanners of parts this size are good to 0.1 mm (common practice, no source)
+OFF_EDGE = 0.2  # mm under the surface, and from the end, from which on a point may lie on a cut
+LEAST_ON_CUT = 40
 STRAIGHT = 0.25  # mm that a rib may wander over its length and be called straight
 
 
@@ -69,6 +73,11 @@ def _said(
     )
 
 
+def _kind(key: str, word: str, spread: float) -> Value:
+    why = f"fits best, {spread:.3f} mm of spread"
+    return _said(key, word, None, "measured" if spread < MOST_SPREAD else "weak", why)
+
+
 def ask(values: dict[str, Value], keys: tuple[str, ...], why: str) -> None:
     for key in keys:
         values[key] = _said(key, None, None, "asked for", why)
@@ -88,9 +97,9 @@ def tell_outer(
     if ribs is None or guess is None:
         return
     if guess.count is None:
-        ask(values, ("ribs.count",), f"{guess.seen} rib seen: too few to count what goes round")
+        ask(values, ("ribs.count",), f"too little is seen to count what goes round: {guess.seen} of them")
     else:
-        why = f"{guess.seen} seen, evenly spaced"
+        why = f"{guess.seen} seen, evenly spaced" if guess.count > 1 else "the only one all round"
         values["ribs.count"] = _said("ribs.count", None, float(guess.count), "counted", why, unit="1")
     for key in ("height", "tip_width", "tip_radius", "root_radius"):
         if key in v:
@@ -127,9 +136,7 @@ def start_at_low_end(before: Profile, m: Measured, length: float) -> float:
 
 
 def tell_bore(values: dict[str, Value], kind: str, m: Measured, profile: Profile) -> None:
-    values["bore.section"] = _said(
-        "bore.section", kind, None, "measured", f"fits best, {m.spread:.3f} mm of spread"
-    )
+    values["bore.section"] = _kind("bore.section", kind, m.spread)
     values["bore.across"] = _known(
         "bore.across",
         m.value["width"],
@@ -140,55 +147,149 @@ def tell_bore(values: dict[str, Value], kind: str, m: Measured, profile: Profile
     for key in ("corner_radius", "key_width", "key_depth"):
         if key in m.value:
             values[f"bore.{key}"] = _known(f"bore.{key}", m.value[key], m.error[key], m.points)
-    values["bore.lead_in"] = _said("bore.lead_in", None, 0.0, "assumed", "not looked for")
     values["bore.clearance"] = _said(
         "bore.clearance", None, 0.0, "assumed", "a scan sees the hole, not the shaft"
     )
 
 
-def tell_length(
-    values: dict[str, Value], q: Floats, n: Floats, low: float | None, high: float | None
-) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndPlane:
+    """A flat end: its height over (x, y) as ``a + b x + c y`` (mm, mm per mm), standard error of a, number of points."""
+
+    a: float
+    b: float
+    c: float
+    error: float
+    points: int
+
+
+def ends_of(q: Floats, n: Floats, low: float | None, high: float | None) -> tuple[EndPlane, EndPlane] | None:
+    """Both ends as planes; None where one is not seen."""
     if low is None or high is None:
+        return None
+    lower, upper = (_end_plane(q, n, level, sign) for level, sign in ((0.0, -1.0), (high, 1.0)))
+    return lower, upper
+
+
+def _end_plane(q: Floats, n: Floats, level: float, sign: float) -> EndPlane:
+    flat = q[(sign * n[:, 2] > 0.95) & (np.abs(q[:, 2] - level) < 1.5)]
+    matrix = np.column_stack([np.ones(len(flat)), flat[:, 0], flat[:, 1]])
+    solution, *_ = np.linalg.lstsq(matrix, flat[:, 2], rcond=None)
+    spread = 1.4826 * float(np.median(np.abs(flat[:, 2] - matrix @ solution)))
+    error = spread * float(np.sqrt(np.linalg.inv(matrix.T @ matrix)[0, 0]))
+    a, b, c = solution.tolist()
+    return EndPlane(a=a, b=b, c=c, error=error, points=len(flat))
+
+
+def tell_length(values: dict[str, Value], ends: tuple[EndPlane, EndPlane] | None) -> None:
+    if ends is None:
         ask(values, ("body.free_length",), "not both ends are seen")
         return
-    heights = []
-    for level, sign in ((0.0, -1.0), (high, 1.0)):
-        flat = q[(sign * n[:, 2] > 0.95) & (np.abs(q[:, 2] - level) < 1.5)]
-        matrix = np.column_stack([np.ones(len(flat)), flat[:, 0], flat[:, 1]])
-        solution, *_ = np.linalg.lstsq(matrix, flat[:, 2], rcond=None)
-        spread = 1.4826 * float(np.median(np.abs(flat[:, 2] - matrix @ solution)))
-        error = spread * float(np.sqrt(np.linalg.inv(matrix.T @ matrix)[0, 0]))
-        heights.append((float(solution[0]), error, len(flat)))
-    (a, ea, na), (b, eb, nb) = heights
-    values["body.free_length"] = _known("body.free_length", b - a, hypot(ea, eb), na + nb)
-
-
-def tell_cuts(
-    values: dict[str, Value], q: Floats, profile: Profile, outer: Measured, length: float, ends: bool
-) -> None:
-    """Chamfers: a point that lies d under the surface and z from the end is on a 45 deg cut of d + z."""
-    near = np.minimum(q[:, 2], length - q[:, 2])
-    zone = (near > 0.2) & (near < END_ZONE)
-    r = np.hypot(q[:, 0], q[:, 1])
-    wide = zone & (r > 0.85 * outer.value["radius"])
-    look = look_outer(q[wide], profile, outer.value) if ends and wide.any() else None
-    cut = None if look is None else _cut_of(-look.deviation, near[wide])
-    values["body.edge_chamfer"] = (
-        _said("body.edge_chamfer", None, 0.0, "assumed", "no chamfer is made out")
-        if cut is None
-        else _known("body.edge_chamfer", cut[0], cut[1], cut[2])
+    low, high = ends
+    values["body.free_length"] = _known(
+        "body.free_length", high.a - low.a, hypot(low.error, high.error), low.points + high.points
     )
 
 
+def tell_chamfer(
+    values: dict[str, Value],
+    q: Floats,
+    profile: Profile,
+    outer: Measured,
+    ends: tuple[EndPlane, EndPlane] | None,
+) -> None:
+    r = np.hypot(q[:, 0], q[:, 1])
+    near = _from_end(q, ends)
+    wide = (np.abs(near) < END_ZONE) & (r > 0.85 * outer.value["radius"])
+    look = look_outer(q[wide], profile, outer.value) if ends is not None and wide.any() else None
+    _tell_cut(values, "body.edge_chamfer", look, near[wide], ends, outer.error["radius"])
+
+
+def tell_lead_in(
+    values: dict[str, Value],
+    q: Floats,
+    profile: Profile,
+    bore: Measured,
+    ends: tuple[EndPlane, EndPlane] | None,
+    limit: float,
+) -> None:
+    """The cut at the bore's mouths; ``limit``: radius (mm) that everything of the bore lies within."""
+    near = _from_end(q, ends)
+    # points (n, 3) and the fit are in the same frame here: the bore's turn is part of its fit
+    mouth = (np.abs(near) < END_ZONE) & (np.hypot(q[:, 0], q[:, 1]) < limit)
+    look = look_bore(q[mouth], profile, bore.value) if ends is not None and mouth.any() else None
+    _tell_cut(values, "bore.lead_in", look, near[mouth], ends, bore.error["width"] / 2)
+
+
+def _from_end(q: Floats, ends: tuple[EndPlane, EndPlane] | None) -> Floats:
+    """How far every point lies inside the nearer end (mm)."""
+    if ends is None:
+        return np.full(len(q), np.inf)
+    low, high = (end.a + end.b * q[:, 0] + end.c * q[:, 1] for end in ends)
+    near: Floats = np.minimum(q[:, 2] - low, high - q[:, 2])
+    return near
+
+
+def _tell_cut(
+    values: dict[str, Value],
+    key: str,
+    look: Look | None,
+    near: Floats,
+    ends: tuple[EndPlane, EndPlane] | None,
+    surface_error: float,
+) -> None:
+    """A cut of 45 deg: a point of it lies as deep under the surface as it lies short of the cut's width from the end.
+
+    Without points of its own a cut shows by its two edges: the surface begins as far from the end as the end begins from
+    the surface.
+    """
+    if look is None or ends is None:
+        why = "no end is seen to look for a cut at" if ends is None else "nothing is seen near the ends"
+        values[key] = _said(key, None, 0.0, "assumed", why)
+        return
+    # the cut is made in the section; a surface that leans along the axis is nearer in space than there
+    depth = -look.deviation / np.sqrt(np.maximum(1 - look.normal[:, 2] ** 2, 0.1))
+    shared = hypot(surface_error, ends[0].error, ends[1].error)
+    cut = _cut_of(depth, near) or _cut_by_edges(depth, near)
+    if cut is None:
+        values[key] = _said(key, None, 0.0, "assumed", _nothing_cut(depth, near))
+    else:
+        size, error, points = cut
+        values[key] = _known(key, size, hypot(error, shared), points)
+
+
 def _cut_of(depth: Floats, near_end: Floats) -> tuple[float, float, int] | None:
-    on = (depth > 0.2) & (depth < END_ZONE)
-    if on.sum() < 40:
+    """(size, error, points) of a cut from the points on it."""
+    on = (depth > OFF_EDGE) & (near_end > OFF_EDGE) & (depth < END_ZONE)
+    if on.sum() < LEAST_ON_CUT:
         return None
     both = depth[on] + near_end[on]
     middle = float(np.median(both))
     spread = 1.4826 * float(np.median(np.abs(both - middle)))
     return (middle, spread / float(on.sum()) ** 0.5, int(on.sum())) if spread < 0.15 * middle else None
+
+
+def _cut_by_edges(depth: Floats, near_end: Floats) -> tuple[float, float, int] | None:
+    """The same from its two edges, where both stand at the same distance and rows of points lie on them."""
+    edges = []
+    for along, across in ((near_end, depth), (depth, near_end)):
+        on = along[(np.abs(across) < OFF_EDGE) & (along < END_ZONE)]
+        if len(on) < LEAST_ON_CUT:
+            return None
+        first = float(np.percentile(on, 2))
+        row = on[np.abs(on - first) < OFF_EDGE]
+        if first < 2 * OFF_EDGE or len(row) < LEAST_ON_CUT:
+            return None
+        edges.append((float(np.median(row)), len(row)))
+    (a, na), (b, nb) = edges
+    return ((a + b) / 2, abs(a - b) / 2, na + nb) if abs(a - b) < 0.1 * (a + b) else None
+
+
+def _nothing_cut(depth: Floats, near_end: Floats) -> str:
+    on = near_end[(np.abs(depth) < OFF_EDGE) & (near_end < END_ZONE)]
+    if len(on) < LEAST_ON_CUT:
+        return "too few points near the ends to make out a cut"
+    return f"no cut is made out; one up to {max(float(np.percentile(on, 2)), OFF_EDGE):.1f} mm would not show"
 
 
 def tell_chambers(
@@ -218,9 +319,7 @@ def tell_chambers(
     values["chambers.count"] = _said(
         "chambers.count", None, float(shape.count), "counted", "evenly spaced", unit="1"
     )
-    values["chambers.section"] = _said(
-        "chambers.section", shape.section, None, "measured", f"fits best, {m.spread:.3f} mm of spread"
-    )
+    values["chambers.section"] = _kind("chambers.section", shape.section, m.spread)
     error = hypot(outer.error["radius"], m.error["outer"])
     values["chambers.wall"] = _known("chambers.wall", outer.value["radius"] - made.outer, error, p)
     if shape.section == "sector":

@@ -16,18 +16,29 @@ from rollergen.tooling.aligning import Pose, placed_points
 from rollergen.tooling.recovered_values import (
     Value,
     ask,
+    ends_of,
     start_at_low_end,
     tell_bore,
     tell_chambers,
-    tell_cuts,
+    tell_chamfer,
+    tell_lead_in,
     tell_length,
     tell_outer,
+)
+from rollergen.tooling.recovering_holes import (
+    POINTS,
+    best_flat,
+    bore_fitted,
+    chambers_fitted,
+    cost_of,
+    place_turned,
+    turned,
+    web_of,
 )
 from rollergen.tooling.recovering_start import (
     ChamberGuess,
     Levels,
     RibGuess,
-    bore_phase,
     chambers_of,
     flipped,
     inside_out,
@@ -36,27 +47,18 @@ from rollergen.tooling.recovering_start import (
     ribs_of,
 )
 from rollergen.tooling.scan import Scan, every_nth, spacing_of
-from rollergen.tooling.scan_surfaces import Look
+from rollergen.tooling.scan_alone import part_alone
 from rollergen.tooling.section_fit import (
-    NOT_MOVED,
-    ChamberShape,
     Measured,
-    bore_profile,
     can_be_drawn,
-    fit_bore,
-    fit_chambers,
     fit_outer,
-    look_bore,
-    look_chambers,
     look_outer,
     outer_profile,
     round_is_touched,
 )
 
-POINTS = 6000
 FLANKS = (15.0, 30.0, 45.0, 5.0)  # deg, tried in turn
 GOOD_FIT = 0.3  # mm: mean capped distance of a shape that is right
-CAP = 1.0
 ROUNDS = 3
 ORDER = (
     "body.diameter", "body.free_length", "body.edge_chamfer", "ribs.count", "ribs.height", "ribs.tip_width",
@@ -91,6 +93,8 @@ def recover(scan: Scan) -> Found:
     if inside_out(scan):
         scan = flipped(scan)
         notes.append("the mesh is inside out and was turned")
+    whole, scan = scan, part_alone(scan)
+    notes += scan.notes[len(whole.notes) :]
     pose, low, high, patches = laid_on_axis(scan)
     levels = levels_of(patches)
     guess = ribs_of(patches, levels)
@@ -102,28 +106,32 @@ def recover(scan: Scan) -> Found:
     values: dict[str, Value] = {}
     spreads = {"outer": outer.spread}
     stray = _stray(q, scan.weights, profile, outer, levels)
-    tell_cuts(values, q, profile, outer, length, low is not None and high is not None)
-    bore = _bore_fitted(q, n, scan.weights, profile, levels, length)
+    tell_chamfer(values, q, profile, outer, ends_of(q, n, low, high))
+    bore = bore_fitted(q, n, scan.weights, profile, levels, length)
     datum = 0.0
     if bore is not None:
         kind, m, shape, datum = bore
         spreads["bore"] = m.spread
-        datum = _best_flat(kind, datum, _web_of(chambers_of(patches, levels)), guess)
-        q, n = _turned(q, -datum), _turned(n, -datum)
+        fitted_at = datum - m.value.get("turn", 0.0)
+        datum = best_flat(kind, datum, web_of(chambers_of(patches, levels)), guess)
+        q, n = turned(q, -datum), turned(n, -datum)
         profile = shape
         tell_bore(values, kind, m, profile)
+        there = replace(m, value=place_turned(m.value, fitted_at - datum))
+        limit = levels.outer if levels.split is None else levels.split
+        tell_lead_in(values, q, profile, there, ends_of(q, n, low, high), limit)
     else:
         ask(values, ("bore.section", "bore.across"), "the bore is not seen")
     guess_chambers = chambers_of(patches, levels)
     chambers = None
     if guess_chambers is not None and guess_chambers.count is not None:
-        turned = ChamberGuess(
+        guessed = ChamberGuess(
             count=guess_chambers.count, middle=guess_chambers.middle - datum, outer=guess_chambers.outer,
             inner=guess_chambers.inner, web=guess_chambers.web,
         )  # fmt: skip
-        chambers = _chambers_fitted(q, n, scan.weights, turned, levels, length)
+        chambers = chambers_fitted(q, n, scan.weights, guessed, levels, length)
     tell_outer(values, outer, profile, guess, datum, length)
-    tell_length(values, q, n, low, high)
+    tell_length(values, ends_of(q, n, low, high))
     tell_chambers(values, q, n, chambers, guess_chambers, outer, bore, profile, levels, length)
     if chambers is not None:
         spreads["chambers"] = chambers[1].spread
@@ -155,7 +163,7 @@ def _first_profile(levels: Levels, guess: RibGuess | None, length: float) -> Pro
     if guess is not None:
         height = max(levels.tip - levels.body, 0.5)
         ribs = Ribs.model_construct(
-            count=guess.count or max(guess.seen, 1), height=height, tip_width=guess.width,
+            count=guess.drawn, height=height, tip_width=guess.width,
             flank_angle_ahead=0.26, flank_angle_behind=0.26, tip_radius=0.25 * height, root_radius=0.3 * height,
             helix_pitch=tau / abs(guess.twist) if guess.twist else float("inf"),
             hand="left" if guess.twist < 0 else "right", start=guess.start,
@@ -184,7 +192,7 @@ def _outer_fitted(
         if start is None:
             continue
         m = fit_outer(q[rows], start, loose=2.0)
-        cost = _cost(look_outer(q[rows], start, m.value))
+        cost = cost_of(look_outer(q[rows], start, m.value))
         if best is None or cost < 0.97 * best[0]:
             best = (cost, m, start)
         if cost < GOOD_FIT / 4:
@@ -239,10 +247,6 @@ def _drawable(profile: Profile, flank: float) -> Profile | None:
     return None
 
 
-def _cost(look: Look | None) -> float:
-    return CAP if look is None else float(np.minimum(np.abs(look.deviation), CAP).mean())
-
-
 def _onto_axis(q: Floats, n: Floats, m: Measured, length: float) -> tuple[Floats, Floats]:
     """Points and normals in the frame whose axis is the fitted surface's own."""
     direction = np.array([m.value["tilt_x"], m.value["tilt_y"], 1.0])
@@ -254,127 +258,6 @@ def _onto_axis(q: Floats, n: Floats, m: Measured, length: float) -> tuple[Floats
     return placed_points(q, Pose(rotation=rotation, origin=middle)) + np.array(
         [0, 0, length / 2]
     ), n @ rotation
-
-
-def _turned(q: Floats, angle: float) -> Floats:
-    c, s = np.cos(angle), np.sin(angle)
-    found: Floats = np.column_stack([c * q[:, 0] - s * q[:, 1], s * q[:, 0] + c * q[:, 1], q[:, 2]])
-    return found
-
-
-def _inner_rows(q: Floats, n: Floats, length: float, low: float, high: float) -> Ints:
-    r = np.hypot(q[:, 0], q[:, 1])
-    mine = (r > low) & (r < high) & (np.abs(n[:, 2]) < 0.5)
-    found: Ints = np.flatnonzero(mine & (q[:, 2] > 3.0) & (q[:, 2] < length - 3.0))
-    return found
-
-
-def _bore_fitted(
-    q: Floats, n: Floats, weights: Floats, profile: Profile, levels: Levels, length: float
-) -> tuple[str, Measured, Profile, float] | None:
-    """(kind, fit, profile with that bore, angle of its datum) by the kind that fits best; the simplest of equals."""
-    if not levels.bore_seen:
-        return None
-    rows = _inner_rows(q, n, length, 0.0, levels.outer if levels.split is None else levels.split)
-    if len(rows) < 100:
-        return None
-    rows = rows[every_nth(weights[rows], POINTS // 2)]
-    p = q[rows]
-    r = np.hypot(p[:, 0], p[:, 1])
-    flat = float(np.percentile(r, 2))
-    best: tuple[float, str, Measured, Profile, float] | None = None
-    for kind, sides in (("round", 0), ("hexagon", 6), ("square", 4), ("keyed", 0)):
-        shape, datum = _bore_start(profile, kind, sides, p, r, flat)
-        if (
-            shape is None
-            or look_bore(p[:1], shape, {**NOT_MOVED, "width": shape.bore.width, **_key_of(shape)}) is None
-        ):
-            continue
-        m = fit_bore(_turned(p, -datum), shape, loose=2.0)
-        cost = _cost(look_bore(_turned(p, -datum), shape, m.value))
-        if best is None or cost < 0.8 * best[0]:
-            best = (cost, kind, m, shape, datum)
-    if best is None:
-        return None
-    cost, kind, m, shape, datum = best
-    return kind, m, bore_profile(shape, m.value), datum + m.value.get("turn", 0.0)
-
-
-def _best_flat(kind: str, datum: float, web: tuple[float, int] | None, guess: RibGuess | None) -> float:
-    """Of the flats that could lie on +x, the one nearest a web, then nearest a rib: the numbers come out simplest."""
-    rib = None if guess is None or guess.count is None else (guess.start, guess.count)
-    near = [each for each in (web, rib) if each is not None]
-    if kind == "round" and near:
-        return near[0][0]  # a round bore has no flat: a web, or a rib, is the datum
-    sides = {"square": 4, "hexagon": 6}.get(kind)
-    if sides is None or not near:
-        return datum
-
-    def away(turn: float) -> list[float]:
-        steps = [(angle - turn, tau / count) for angle, count in near]
-        return [round(abs((off + step / 2) % step - step / 2), 2) for off, step in steps]
-
-    return min((datum + number * tau / sides for number in range(sides)), key=away)
-
-
-def _web_of(guess: ChamberGuess | None) -> tuple[float, int] | None:
-    """(angle of a web, how many) where chambers were counted."""
-    return None if guess is None or guess.count is None else (guess.middle - pi / guess.count, guess.count)
-
-
-def _bore_start(
-    profile: Profile, kind: str, sides: int, p: Floats, r: Floats, flat: float
-) -> tuple[Profile | None, float]:
-    change: dict[str, Any] = {"section": kind, "across": 2 * flat, "corner_radius": 0.0}
-    datum = 0.0
-    if kind == "round":
-        change["across"] = 2 * float(np.median(r))
-    elif sides:
-        change["corner_radius"] = 0.08 * flat
-        datum = bore_phase(p, sides)
-    else:
-        circle = float(np.median(r))
-        key = r > circle + 0.8
-        if key.sum() < 20 or key.mean() > 0.4:
-            return None, 0.0
-        datum = float(np.angle(np.exp(1j * np.arctan2(p[key, 1], p[key, 0])).mean()))
-        across = np.abs(_turned(p[key], -datum)[:, 1])
-        width, depth = 2 * float(np.percentile(across, 90)), float(np.percentile(r[key], 95)) - circle
-        change |= {"across": 2 * circle, "key_width": width, "key_depth": depth}
-        change["corner_radius"] = 0.2 * min(width / 2, depth)  # of the keyway's floor
-    return profile.model_copy(update={"bore": profile.bore.model_copy(update=change)}), datum
-
-
-def _key_of(shape: Profile) -> dict[str, float]:
-    bore = shape.bore
-    if bore.key_width is None or bore.key_depth is None:
-        return {}
-    return {"key_width": bore.key_width, "key_depth": bore.key_depth}
-
-
-def _chambers_fitted(
-    q: Floats, n: Floats, weights: Floats, guess: ChamberGuess, levels: Levels, length: float
-) -> tuple[ChamberShape, Measured] | None:
-    """(shape, fit) by the kind of chamber that fits best."""
-    assert guess.count is not None and levels.split is not None
-    rows = _inner_rows(q, n, length, levels.split, levels.outer)
-    if len(rows) < 100:
-        return None
-    rows = rows[every_nth(weights[rows], POINTS)]
-    best: tuple[float, ChamberShape, Measured] | None = None
-    start = guess.middle - pi / guess.count
-    for section, corner in (("round", 0.0), ("sector", 2.5), ("sector", 5.0), ("sector", 0.8)):
-        shape = ChamberShape(
-            section=section, count=guess.count, start=start, outer=guess.outer, inner=guess.inner, web=guess.web,
-            corner_radius=corner,
-        )  # fmt: skip
-        if look_chambers(q[rows[:1]], shape, NOT_MOVED, length / 2) is None:
-            continue
-        m = fit_chambers(q[rows], shape, length / 2, loose=2.0)
-        cost = _cost(look_chambers(q[rows], shape, m.value, length / 2))
-        if best is None or cost < 0.8 * best[0]:
-            best = (cost, shape, m)
-    return None if best is None else (best[1], best[2])
 
 
 def _stray(q: Floats, weights: Floats, profile: Profile, outer: Measured, levels: Levels) -> float:

@@ -18,6 +18,8 @@ STEEPEST = tau / 90.0  # rad per mm: a helix of 90 mm pitch, steeper than any ri
 HISTOGRAM = 360
 LEAST_HEIGHT = 0.8  # mm: a lower rib is taken for a wavy body
 LEAST_PATCHES = 60
+LEAST_COUNTED = 3  # of what repeats: two that are seen may have any number between them
+SECTORS = 36
 LOOKED_AT = 30000  # points
 
 
@@ -57,9 +59,13 @@ class Levels:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RibGuess:
-    """Ribs as counted: ``count`` None where too few are seen, ``start`` their angle at z = 0, ``width`` of the tip (mm)."""
+    """Ribs as counted: ``count`` None where too few are seen, ``start`` their angle at z = 0, ``width`` of the tip (mm).
+
+    ``drawn``: how many to draw while the rest is fitted, counted or not.
+    """
 
     count: int | None
+    drawn: int
     seen: int
     start: float
     twist: float
@@ -156,15 +162,28 @@ def ribs_of(p: Patches, levels: Levels) -> RibGuess | None:
     centres = _clusters(turned)
     seen = len(centres)
     count, centres = _count_of(centres)
+    drawn = count or max(seen, 1)
     start = float(centres[0]) if len(centres) else 0.0
     if count is not None:
         step = tau / count
         start = float(np.angle(np.exp(1j * count * np.array(centres)).mean()) / count) % step
+    around = _seen_round(p.only((p.r > max(levels.outer, 0.8 * levels.body)) & (p.out > 0.0)), twist)
+    if around and seen == 1:
+        count = drawn = 1
+    elif len(centres) < LEAST_COUNTED and not (around and len(centres) == count):
+        count = None
     land = p.only((p.r > levels.tip - 0.6) & (p.out > 0.96))
     return RibGuess(
-        count=count, seen=seen, start=start, twist=twist,
+        count=count, drawn=drawn, seen=seen, start=start, twist=twist,
         width=max(_width_of(np.mod(land.angle - twist * land.z, tau), centres) * levels.tip, 2.0),
     )  # fmt: skip
+
+
+def _seen_round(p: Patches, twist: float) -> bool:
+    """Whether a surface is seen in every direction, its twist taken out: then what repeats on it is seen as well."""
+    cell = (np.mod(p.angle - twist * p.z, tau) / tau * SECTORS).astype(np.int64) % SECTORS
+    count = np.bincount(cell, minlength=SECTORS)
+    return bool((count > 0.1 * count.mean()).all())
 
 
 def _twist_of(rib: Patches, radius: float) -> float:
@@ -267,6 +286,8 @@ def chambers_of(p: Patches, levels: Levels) -> ChamberGuess | None:
         return None
     centres = _clusters(np.mod(walls.angle, tau))
     count, centres = _count_of(centres)
+    if len(centres) < LEAST_COUNTED and not (len(centres) == count and _seen_round(walls, 0.0)):
+        count = None
     middle = 0.0
     web = 5.0
     if count is not None:

@@ -9,14 +9,17 @@ import numpy as np
 import pytest
 import trimesh
 from scan_case import moved, noisy, only, part_mesh, profile_with
+from scan_whole import whole_mesh
 
 from rollergen.answer.recovery import confidence_page, recover_profile
 from rollergen.errors import ProfileError, UsageError
 from rollergen.shape.section import net_moments, section_of
 from rollergen.spec.profile import Profile
 from rollergen.spec.reading import profile_from_text, read_profile
+from rollergen.tooling.recovered_values import _cut_by_edges, _cut_of, _nothing_cut
 from rollergen.tooling.recovering import Found, _drawable, recover
 from rollergen.tooling.scan import scan_of_mesh, scan_of_points
+from rollergen.tooling.scan_alone import part_alone
 from rollergen.tooling.section_fit import fit_outer
 
 FOLDER = Path(__file__).resolve().parents[2] / "profiles"
@@ -171,3 +174,91 @@ def test_a_fit_starts_only_from_what_can_be_drawn(count: int, width: float, fits
     assert (start is not None) == fits
     if start is not None:
         fit_outer(np.array([[59.0, 0.0, 40.0], [0.0, 60.0, 80.0], [66.0, 2.0, 20.0]]), start)
+
+
+@pytest.mark.parametrize("beside", ["clamp", pytest.param("second part", marks=pytest.mark.slow)])
+def test_what_lies_beside_the_part_is_left_out(beside: str) -> None:
+    """A block 6 mm off the rib tips, or a whole second part: the values are those of the one part."""
+    _, points, facets, _ = scanned("")
+    other, more = points + [170.0, 0.0, 0.0], facets
+    if beside == "clamp":
+        box = trimesh.creation.box([30, 60, 40]).subdivide_to_size(2.0)
+        other, more = np.asarray(box.vertices) + [67.0 + 6.0 + 15.0, 0, 75], np.asarray(box.faces)
+    both = np.concatenate([points, other]), np.concatenate([facets, more + len(points)])
+    found = recover(scan_of_mesh(moved(both[0], 3), both[1]))
+    assert number(found, "ribs.count") == 5 and number(found, "chambers.count") == 6
+    assert number(found, "body.diameter") == pytest.approx(118.0, abs=0.05)
+    assert found.stray < 0.01 and any("lies apart from the part" in note for note in found.notes)
+
+
+def test_a_part_in_pieces_is_kept_whole() -> None:
+    """Outside, bore, chambers and ends of a scan do not touch where their edges are missing."""
+    points, facets = part_mesh(profile_with(), spacing=3.0)
+    rows = facets[:, 0] % 2 == 0  # half of the facets at random: hundreds of pieces
+    for mesh in (facets, facets[rows]):
+        scan = scan_of_mesh(points, mesh)
+        assert len(part_alone(scan).points) > 0.99 * len(scan.points)
+
+
+@pytest.mark.parametrize("count", [1, pytest.param(2, marks=pytest.mark.slow)])
+def test_few_ribs_are_counted_where_all_round_is_seen(count: int) -> None:
+    points, facets = part_mesh(profile_with(("count = 5", f"count = {count}")), spacing=3.0)
+    found = recover(scan_of_mesh(moved(noisy(points, facets, NOISE, 1), 3), facets))
+    assert number(found, "ribs.count") == count
+    assert found.values["ribs.count"].confidence == "counted"
+    assert number(found, "ribs.helix_pitch") == pytest.approx(700.0, abs=1.0)
+
+
+def test_two_ribs_of_a_part_are_no_count_and_the_file_does_not_build(tmp_path: Path) -> None:
+    """Two of five ribs seen: what lies between the others is a guess, so the file stays open at its count."""
+    _, points, facets, plain = scanned("")
+    twist = profile_with().turn_per_mm
+    around = np.angle(np.exp(1j * (np.arctan2(plain[:, 1], plain[:, 0]) - twist * plain[:, 2] - 0.63)))
+    outside, kept = only(points, facets, (np.abs(around) < 1.1) & (np.hypot(plain[:, 0], plain[:, 1]) > 58))
+    got = recover_profile(
+        written(tmp_path, moved(outside, 4), kept), name="x", unit=None, compound="cast ether PU 80A"
+    )
+    assert not got.ok and "ribs.count" in got.reasons[0]
+    assert "too little is seen to count what goes round: 2 of them" in got.text
+    with pytest.raises(ProfileError) as wrong:
+        profile_from_text(got.text)
+    assert "ribs.count" in {complaint.key for complaint in wrong.value.complaints}
+
+
+def cut_band(cut: float, *, on_it: bool, noise: float) -> tuple[np.ndarray, np.ndarray]:
+    """(depth, distance from the end) of points at an edge with a cut of 45 deg, dense ones or its two edges only."""
+    rng = np.random.default_rng(5)
+    across = rng.uniform(0, 1, 4000) if on_it else np.repeat([0.0, 1.0], 400)
+    depth = np.concatenate([cut * across, np.zeros(4000), cut + rng.uniform(0, 5, 4000)])
+    near = np.concatenate([cut * (1 - across), cut + rng.uniform(0, 5, 4000), np.zeros(4000)])
+    return depth + rng.normal(0, noise, len(depth)), near + rng.normal(0, noise, len(near))
+
+
+@pytest.mark.parametrize("cut", [1.0, 2.0])
+@pytest.mark.parametrize("on_it", [True, False])
+def test_a_cut_is_measured_by_its_points_or_by_its_edges(cut: float, on_it: bool) -> None:
+    depth, near = cut_band(cut, on_it=on_it, noise=0.03)
+    found = _cut_of(depth, near) or _cut_by_edges(depth, near)
+    assert found is not None and found[0] == pytest.approx(cut, abs=0.03)
+
+
+def test_no_cut_is_made_up() -> None:
+    """A sharp edge, its points 1 mm apart and 0.05 mm rough, has no cut; what could hide there is told."""
+    rng = np.random.default_rng(7)
+    depth = np.concatenate([np.zeros(3000), rng.uniform(0, 5, 3000)]) + rng.normal(0, 0.05, 6000)
+    near = np.concatenate([rng.uniform(0, 5, 3000), np.zeros(3000)]) + rng.normal(0, 0.05, 6000)
+    assert _cut_of(depth, near) is None and _cut_by_edges(depth, near) is None
+    assert "no cut is made out" in _nothing_cut(depth, near)
+
+
+@pytest.mark.slow
+def test_chamfer_and_lead_in_of_a_whole_part() -> None:
+    """The program's own mesh of a part with 2 mm chamfers and a 1 mm lead-in; the ends are found to 0.01 mm first."""
+    profile = profile_with(
+        ('edge_chamfer = "0 mm"', 'edge_chamfer = "2 mm"'),
+        ('corner_radius = "1.5 mm"', 'corner_radius = "1.5 mm"\nlead_in = "1 mm"'),
+    )
+    points, facets = whole_mesh(profile)
+    found = recover(scan_of_mesh(moved(noisy(points, facets, 0.03, 4), 5), facets))
+    assert number(found, "body.edge_chamfer") == pytest.approx(2.0, abs=0.03)
+    assert number(found, "bore.lead_in") == pytest.approx(1.0, abs=0.03)
