@@ -18,10 +18,15 @@ from rollergen.tooling.part_features import Feature, NextPour, Reading, asked_of
 from rollergen.tooling.scan_files import read_scan
 from rollergen.tooling.scan_form import Form, Offset
 from rollergen.tooling.scan_measuring import Taken
+from rollergen.tooling.scan_strays import Covered, Patch
 from rollergen.tooling.scan_surfaces import OUTER
 
 Floats = NDArray[np.float64]
 MOST_STRAY = 0.05  # share of what was seen of the part that may fit no feature: burrs, marks, dirt
+MOST_PATCH = (
+    200.0  # mm2 in one place that may fit no feature; no source: sound scans show none, a lost rib 700
+)
+MOST_COVERED = 0.1  # share of the mouths of a hole that may be closed: a burr, a flash
 DIFFERS = 3.0  # standard errors by which two scales must differ to be told apart
 LEAST_DIFFERENCE = 0.001  # and at least this much
 MAPS = (
@@ -31,6 +36,11 @@ MAPS = (
     (48, 20),
     (36, 15),
 )  # cells of the coloured map round and along, finest first
+LIKELY = {
+    "outer": "a rib too many or too few, a gouge, a lump",
+    "bore": "another bore, or one full of flash",
+    "chambers": "a core that stood wrong, or another number of chambers",
+}
 FULL = 0.995  # share of what the coarsest map shows filled that a finer one must show too
 
 
@@ -74,6 +84,8 @@ class ScanFacts:
     stray_share: float
     noise_mm: float
     seen: tuple[Seen, ...]
+    stray_patches: tuple[Patch, ...]
+    covered: tuple[Covered, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +137,7 @@ def inspect_scan(
         large_facet_share=scan.filled, scan_unit=laid.unit, scan_unit_from=laid.unit_from, hand=laid.hand, end=laid.end,
         on_part_share=laid.on_part, stray_share=taken.stray, noise_mm=taken.noise_mm,
         seen=tuple(Seen(surface=name, seen_share=share) for name, share in taken.seen.items()),
+        stray_patches=taken.patches, covered=taken.covered,
     )  # fmt: skip
     reasons = [*_failed(features), *_scan_reasons(laid, taken)]
     found = Inspection(
@@ -228,12 +241,38 @@ def _scan_reasons(laid: Laid, taken: Taken) -> list[str]:
             f"the helix has the wrong hand: the profile asks for {asked}, the part is its mirror image (or the scan was "
             "mirrored on the way); the features are read on the mirror image"
         )
+    large = [patch for patch in taken.patches if patch.patch_mm2 > MOST_PATCH]
     if taken.stray > MOST_STRAY:
+        where = f", most of it {_on(max(large, key=lambda p: p.patch_mm2))}" if large else ""
         said.append(
-            f"{taken.stray:.1%} of what is seen of the part lies on no feature as measured, {MOST_STRAY:.0%} is the most; "
-            "look at the picture: another number of ribs or chambers, damage, a marked or dirty part, a stand in the scan"
+            f"{taken.stray:.1%} of what is seen of the part lies on no feature as measured, {MOST_STRAY:.0%} is the most"
+            f"{where}: another number of ribs or chambers, damage, a marked or dirty part, a stand in the scan"
         )
+    else:
+        said += [
+            f"{patch.patch_mm2:.0f} mm2 {_on(patch)} lie on no feature as measured, {MOST_PATCH:.0f} mm2 in one place is "
+            f"the most: {LIKELY[patch.surface]}, or a stand that touches the part in the scan"
+            for patch in large
+        ]
+    for hole in ("bore", "chambers"):
+        worst = max((c for c in taken.covered if c.hole == hole), key=lambda c: c.covered_share, default=None)
+        if worst is not None and worst.covered_share > MOST_COVERED:
+            said.append(
+                f"the {worst.end} shows rubber over {worst.covered_share:.0%} of the {_mouth(hole)}, {MOST_COVERED:.0%} is "
+                "the most: another hole, none, or one full of flash; where a program closed holes of the mesh, take "
+                "the mesh as it was"
+            )
     return said
+
+
+def _on(patch: Patch) -> str:
+    """Where a patch is, in the words of the part."""
+    where = {"outer": "of the outside", "bore": "in the bore", "chambers": "in the chambers"}[patch.surface]
+    return f"{where} about z = {patch.patch_z_mm:.0f} mm, {patch.patch_angle_deg:.0f} deg from +x"
+
+
+def _mouth(hole: str) -> str:
+    return "bore's mouth" if hole == "bore" else "chambers' mouths"
 
 
 def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:

@@ -116,7 +116,7 @@ FIGURES = (
     _figure(
         "rib_heights_mm",
         "height of each rib over the body, rib 1 first; null where its tip is not seen",
-        "median deviation of its tip land less that of the body, plus nominal",
+        "median radius where its tip land is asked, less that of the body beside it; 0 for a rib that is not there",
         "mm",
     ),
     _figure(
@@ -190,9 +190,52 @@ FIGURES = (
         source="any statistics text",
         limits="as read",
     ),
-    _figure("least", "least reading", "minimum", "mm", source="the table of readings", limits="as read"),
     _figure(
-        "greatest", "greatest reading", "maximum", "mm", source="the table of readings", limits="as read"
+        "least",
+        "least reading by hand, or the least a scan shows of a feature from place to place",
+        "minimum; of a scan: of medians by place, three standard errors nearer to the mean; hub wall with the bore off "
+        "the chambers, length with the ends leaning",
+        "mm",
+        source="the table of readings, or the scan",
+        limits="places: 30 deg by a fifth of the length, thirds of a rib, ninths of a chamber's wall",
+    ),
+    _figure(
+        "greatest",
+        "greatest reading by hand, or the most a scan shows of a feature from place to place",
+        "maximum, as least",
+        "mm",
+        source="the table of readings, or the scan",
+        limits="as least",
+    ),
+    _figure(
+        "patch_mm2",
+        "area of the largest connected place of a surface that fits no feature as measured",
+        "cells of 4 mm of which more than half strays, touching; oval, taper and bow taken off",
+        "mm2",
+        limits="over 200 mm2 fails: no source, sound scans show none, a lost rib 700 and more",
+    ),
+    _figure(
+        "patch_z_mm",
+        "height of the middle of that place",
+        "mean of its cells",
+        "mm",
+        source=_SCAN,
+        limits="to a cell",
+    ),
+    _figure(
+        "patch_angle_deg",
+        "angle of the middle of that place from +x, at its own height",
+        "mean of its cells",
+        "deg",
+        source=_SCAN,
+        limits="to a cell; says little of a place that goes all round",
+    ),
+    _figure(
+        "covered_share",
+        "share of the mouths of a hole that the scan shows closed by rubber, at one end",
+        "area of points on the end more than 1 mm inside the hole, over the hole's there",
+        "1",
+        limits="over 10 % fails; a mesh program that closes holes does the same",
     ),
     _figure(
         "step",

@@ -30,7 +30,8 @@ class Asked:
 class Reading:
     """One measured feature in its unit: value, standard error, number of points or readings.
 
-    ``worst``: the one place (a rib, a reading by hand) furthest from nominal, which must hold too.
+    ``worst``: the one reading by hand furthest from nominal, which must hold too; so must ``least`` and ``greatest``,
+    what a scan shows from place to place.  ``where`` begins what is said of the worst.
     """
 
     value: float
@@ -38,6 +39,9 @@ class Reading:
     points: int
     worst: float | None = None
     by_hand: bool = False
+    least: float | None = None
+    greatest: float | None = None
+    where: str = "one of them is"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +49,8 @@ class Feature:
     """A feature held against its tolerance; lengths in mm, angles in deg as ``unit`` says.
 
     ``tolerance`` plus-minus, None where no class has one.  ``sure`` is False where the limit lies within two
-    standard errors of what was measured.  ``why`` says why there is no verdict.
+    standard errors of what was measured.  ``why`` says why there is no verdict.  ``least``, ``greatest``: what a scan
+    shows of it from place to place, None where it is read as a whole.
     """
 
     key: str
@@ -59,6 +64,8 @@ class Feature:
     verdict: Verdict
     sure: bool
     why: str
+    least: float | None = None
+    greatest: float | None = None
 
 
 def asked_of(profile: Profile, section: Section) -> dict[str, Asked]:
@@ -161,13 +168,15 @@ def _judged(key: str, asked: Asked, reading: Reading | None, tolerance: float, w
             tolerance=tolerance, points=points, verdict="not seen", sure=False, why=why or "the scan does not show it",
         )  # fmt: skip
     off = reading.value - asked.nominal
-    worst = off if reading.worst is None else reading.worst - asked.nominal
+    places = (reading.value, reading.worst, reading.least, reading.greatest)
+    worst = max((each - asked.nominal for each in places if each is not None), key=abs)
     held = max(abs(off), abs(worst)) <= tolerance
     return Feature(
         key=key, unit=asked.unit, nominal=asked.nominal, measured=reading.value, deviation=off,
         standard_error=reading.error, tolerance=tolerance, points=reading.points, verdict="pass" if held else "fail",
         sure=abs(max(abs(off), abs(worst)) - tolerance) > 2 * reading.error,
-        why="" if held or abs(off) > tolerance else f"one of them is {worst:+.3g} {asked.unit} off",
+        why="" if held or abs(off) > tolerance else f"{reading.where} {worst:+.3g} {asked.unit} off",
+        least=reading.least, greatest=reading.greatest,
     )  # fmt: skip
 
 

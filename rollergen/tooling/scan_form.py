@@ -24,7 +24,6 @@ from rollergen.tooling.scan_surfaces import (
 )
 from rollergen.tooling.section_fit import Measured
 
-LEAST_ON_RIB = 25
 CELLS = 48, 24  # round and along: how finely it is told what share of a surface was seen
 
 
@@ -112,26 +111,6 @@ def _form(place: str, off: Floats) -> Form | None:
         place=place, points=len(off), mean_mm=float(off.mean()), rms_mm=float(np.sqrt((off * off).mean())),
         lowest_mm=float(low), highest_mm=float(high),
     )  # fmt: skip
-
-
-def rib_heights_of(
-    plain: Look, outer: Flags, profile: Profile, surfaces: Surfaces
-) -> tuple[float | None, ...]:
-    """Each rib's own height: its tip land over the groove floors on either side of it, as both deviate."""
-    if profile.ribs is None:
-        return ()
-    names = np.array(surfaces.outer.features)[plain.edge.clip(0, len(surfaces.outer.features) - 1)]
-    body = outer & (names == "body")
-    heights: list[float | None] = []
-    for rib in range(profile.ribs.count):
-        tip = outer & (names == "tip") & (plain.number == rib)
-        floor = body & (plain.number == rib)
-        if min(tip.sum(), floor.sum()) < LEAST_ON_RIB:
-            heights.append(None)
-            continue
-        step = float(np.median(plain.deviation[tip]) - np.median(plain.deviation[floor]))
-        heights.append(profile.ribs.height + step)
-    return tuple(heights)
 
 
 def seen_of(q: Floats, kind: Ints, belongs: Flags, surfaces: Surfaces) -> dict[str, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,16 +13,24 @@ from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, placed_points
 from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan import Scan, every_nth, spacing_of
-from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, End, ends_of, far_heights
+from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, Ends, ends_of, far_heights
 from rollergen.tooling.scan_form import (
     Form,
     Offset,
     clear_of_edges,
     forms_of,
     offsets_of,
-    rib_heights_of,
     seen_of,
     tilt_of,
+)
+from rollergen.tooling.scan_places import (
+    hold_diameters,
+    hold_hub,
+    hold_length,
+    hold_ribs,
+    hold_walls,
+    on_lands,
+    rib_heights_of,
 )
 from rollergen.tooling.scan_readings import (
     chamber_shape_of,
@@ -31,6 +39,17 @@ from rollergen.tooling.scan_readings import (
     read_length,
     read_outer,
     scale_along,
+)
+from rollergen.tooling.scan_strays import (
+    Covered,
+    Patch,
+    Shape,
+    covered_holes,
+    largest_patch,
+    on_axis,
+    shape_of,
+    within_reach,
+    without_shape,
 )
 from rollergen.tooling.scan_surfaces import (
     BORE,
@@ -58,7 +77,6 @@ FITTED_POINTS = 6000  # of one surface: more would not be any surer than the sca
 MOST_OFF = 4.0  # mm from the shrunk surface: further off is something else
 STRAY = 0.4  # mm off what was measured: a point there fits no feature
 ALONGSIDE = 0.6  # cosine between the facing of a point and of the surface it is taken for
-ENVELOPE = 2.0  # mm about the part: points beyond are its stand, not the part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,8 +85,9 @@ class Taken:
 
     ``readings`` by feature; ``unseen`` says why others have none.  ``scales``: (across, error), (along, error) and
     what the last rests on, None where not seen.  ``seen``: share of each surface.  ``rib_heights`` in mm, rib by rib.
-    ``stray``: share of what was seen of the part that fits no feature as measured.
-    Arrays: ``q`` points in the part's frame, ``kind`` of surface, ``deviation`` from nominal.
+    ``stray``: share of what was seen of the part that fits no feature as measured, ``patches`` the largest such place
+    of each surface, ``covered`` what share of each hole is closed at the ends.
+    Arrays: ``q`` points on the part in its frame, ``kind`` of surface, ``deviation`` from nominal.
     """
 
     readings: dict[str, Reading]
@@ -83,6 +102,8 @@ class Taken:
     end_tilt_mm: tuple[float | None, float | None]
     noise_mm: float
     stray: float
+    patches: tuple[Patch, ...]
+    covered: tuple[Covered, ...]
     q: Floats
     kind: Ints
     deviation: Floats
@@ -106,37 +127,48 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     kind, close = nearest_surface(surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial)
     belongs = _belonging(close, facing)
     ends = ends_of(scan, fit, q, kind, belongs, surfaces, shrunk)
-    heights = far_heights(ends, surfaces.length)
-    if heights is not None:  # the points between a far end and where it should be are sides of the part
+    levels = far_heights(ends, surfaces.length)
+    if levels is not None:  # the points between a far end and where it should be are sides of the part
         kind, close = nearest_surface(
-            surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial, ends=heights
+            surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial, ends=levels
         )
         belongs = _belonging(close, facing)
-    _, plain = nearest_surface(surfaces, q, facing, ends=heights)
+    _, plain = nearest_surface(surfaces, q, facing, ends=levels)
     clear = belongs & clear_of_edges(q, kind, ends, surfaces)
     rows = _drawn(kind, clear, scan.weights)
     spacing = spacing_of(scan)
     fitted = _fitted_surfaces(q, rows, profile, section, surfaces, spacing)
     readings, unseen = _readings(fitted, ends, profile)
     unseen |= _too_fine(fitted, spacing)
-    heights = rib_heights_of(plain, clear & (kind == OUTER), profile, surfaces)
-    _hold_every_rib(readings, heights, profile)
+    shapes = _hold_places(readings, q, rows, profile, surfaces, ends, fitted)
+    reach = within_reach(q, ends, surfaces, spacing)
+    sides = reach & clear_of_edges(q, kind, ends, surfaces)
+    heights, over_thirds = _ribs(
+        q, facing, plain, kind == OUTER, clear, sides, profile, surfaces, ends, fit, fitted, shapes.get(OUTER)
+    )
+    hold_ribs(readings, heights, over_thirds, profile)
+    seen = seen_of(q, kind, belongs, surfaces)
+    area = scan.weights if scan.triangles else scan.weights * spacing**2
+    stray, patches = _strays(q, kind, area, reach, sides, profile, surfaces, ends, fitted, shapes, spacing)
+    shown = belongs | (sides & (kind == OUTER) & _outward(q, facing))
     return Taken(
         readings=readings,
         unseen=unseen,
         across=_across(q, rows, surfaces),
         along=scale_along(readings, profile),
         bore_scale=_of_nominal(readings.get("bore.width"), profile.bore.width),
-        seen=seen_of(q, kind, belongs, surfaces),
+        seen=seen,
         forms=forms_of(kind, plain, clear, belongs, surfaces),
         offsets=offsets_of(fitted.outer, fitted.bore, fitted.chambers, surfaces.length),
         rib_heights=heights,
         end_tilt_mm=(tilt_of(ends[0], profile), tilt_of(ends[1], profile)),
         noise_mm=fit.spread,
-        stray=_stray(q, kind, scan.weights, profile, surfaces, ends, fitted),
-        q=q[belongs],
-        kind=kind[belongs],
-        deviation=plain.deviation[belongs],
+        stray=stray,
+        patches=patches,
+        covered=covered_holes(q, shrunk, facing, area, ends, surfaces, section, seen),
+        q=q[shown],
+        kind=kind[shown],
+        deviation=plain.deviation[shown],
     )
 
 
@@ -173,9 +205,7 @@ def _fitted_surfaces(
     )
 
 
-def _readings(
-    fitted: Fitted, ends: tuple[End | None, End | None], profile: Profile
-) -> tuple[dict[str, Reading], dict[str, str]]:
+def _readings(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[dict[str, Reading], dict[str, str]]:
     readings: dict[str, Reading] = {}
     unseen: dict[str, str] = {}
     read_outer(readings, fitted.outer, profile)
@@ -183,18 +213,6 @@ def _readings(
     read_chambers(readings, fitted.outer, fitted.bore, fitted.chambers, fitted.shape, profile)
     read_length(readings, unseen, ends)
     return readings, unseen
-
-
-def _hold_every_rib(
-    readings: dict[str, Reading], heights: tuple[float | None, ...], profile: Profile
-) -> None:
-    """The height of the ribs is held by the one furthest off too, not by their mean alone."""
-    seen = [height for height in heights if height is not None]
-    if profile.ribs is None or not seen or "ribs.height" not in readings:
-        return
-    nominal = profile.ribs.height
-    worst = max(seen, key=lambda height: abs(height - nominal))
-    readings["ribs.height"] = replace(readings["ribs.height"], worst=worst)
 
 
 def _too_fine(fitted: Fitted, spacing: float) -> dict[str, str]:
@@ -211,6 +229,38 @@ def _too_fine(fitted: Fitted, spacing: float) -> dict[str, str]:
     return found
 
 
+def _ribs(
+    q: Floats,
+    facing: Floats | None,
+    plain: Look,
+    outer: Flags,
+    clear: Flags,
+    sides: Flags,
+    profile: Profile,
+    surfaces: Surfaces,
+    ends: Ends,
+    fit: Fit,
+    fitted: Fitted,
+    shape: Shape | None,
+) -> tuple[tuple[float | None, ...], tuple[float, float] | None]:
+    """Rib heights about the body's own axis, whether a rib is there or not."""
+    if profile.ribs is None or fitted.outer is None or shape is None:
+        return (None,) * (0 if profile.ribs is None else profile.ribs.count), None
+    names = np.array(surfaces.outer.features)[plain.edge.clip(0, len(surfaces.outer.features) - 1)]
+    about = on_axis(q, fitted.outer, surfaces.length / 2)
+    tips, number = on_lands(about, facing, outer & sides, surfaces, fit.turn_ratio)
+    floors = outer & clear & (names == "body")
+    return rib_heights_of(about, shape, tips, floors, number, profile, surfaces, ends)
+
+
+def _outward(q: Floats, facing: Floats | None) -> Flags:
+    """Points that face away from the axis, all of them where that is not known."""
+    if facing is None:
+        return np.ones(len(q), dtype=bool)
+    found: Flags = facing[:, 0] * q[:, 0] + facing[:, 1] * q[:, 1] > 0
+    return found
+
+
 def _across(q: Floats, rows: dict[int, Ints], surfaces: Surfaces) -> tuple[float, float] | None:
     if OUTER not in rows:
         return None
@@ -222,38 +272,80 @@ def _of_nominal(reading: Reading | None, nominal: float) -> tuple[float, float] 
     return None if reading is None else (reading.value / nominal, reading.error / nominal)
 
 
-def _stray(
+def _strays(
     q: Floats,
     kind: Ints,
-    weights: Floats,
+    area: Floats,
+    reach: Flags,
+    sides: Flags,
     profile: Profile,
     surfaces: Surfaces,
-    ends: tuple[End | None, End | None],
+    ends: Ends,
     fitted: Fitted,
-) -> float:
-    """Share of the scanned area within the part's reach, edges left out, that lies on no feature as it was measured."""
-    low = 0.0 if ends[0] is None else ends[0].height
-    high = surfaces.length if ends[1] is None else ends[1].height
-    reach = (np.hypot(q[:, 0], q[:, 1]) < surfaces.radius + ENVELOPE) & (q[:, 2] > low - ENVELOPE)
-    reach &= q[:, 2] < high + ENVELOPE
-    sides = reach & clear_of_edges(q, kind, ends, surfaces)
+    shapes: dict[int, Shape],
+    spacing: float,
+) -> tuple[float, tuple[Patch, ...]]:
+    """Share of the scanned area within the part's reach, edges left out, that lies on no feature as it was measured,
+    and the largest place of each surface that does not."""
     counted, strays = 0.0, 0.0
+    patches = []
     for which in (OUTER, BORE, CHAMBER):
         rows = np.flatnonzero(sides & (kind == which))
         look, spread = _look_of(which, q[rows], fitted, profile, surfaces.length / 2)
         off = np.ones(len(rows), dtype=bool)
         if look is not None:
+            if which in shapes:
+                look = without_shape(q[rows], look, shapes[which])
             off = np.abs(look.deviation) > max(STRAY, 6 * spread)
-        counted += float(weights[rows].sum())
-        strays += float(weights[rows][off].sum())
+        counted += float(area[rows].sum())
+        strays += float(area[rows][off].sum())
+        patches.append(largest_patch(which, q[rows], area[rows], off, surfaces.length, spacing))
     for which, end in ((LOW_END, ends[0]), (HIGH_END, ends[1])):
         if end is not None:
             rows = np.flatnonzero(reach & (kind == which))
             height = end.height + end.slope_x * q[rows, 0] + end.slope_y * q[rows, 1]
             off = np.abs(q[rows, 2] - height) > max(STRAY, surfaces.edge_chamfer, surfaces.lead_in)
-            counted += float(weights[rows].sum())
-            strays += float(weights[rows][off].sum())
-    return strays / counted if counted else 0.0
+            counted += float(area[rows].sum())
+            strays += float(area[rows][off].sum())
+    return strays / counted if counted else 0.0, tuple(patch for patch in patches if patch is not None)
+
+
+def _hold_places(
+    readings: dict[str, Reading],
+    q: Floats,
+    rows: dict[int, Ints],
+    profile: Profile,
+    surfaces: Surfaces,
+    ends: Ends,
+    fitted: Fitted,
+) -> dict[int, Shape]:
+    """Puts the least and the greatest of each reading beside it; returns the form of each surface."""
+    half = surfaces.length / 2
+    looks = {which: _look_of(which, q[mine], fitted, profile, half)[0] for which, mine in rows.items()}
+    shapes = {
+        which: shape_of(q[rows[which]], look, half) for which, look in looks.items() if look is not None
+    }
+    outer, inner = looks.get(OUTER), looks.get(CHAMBER)
+    if outer is not None:
+        names = np.array(surfaces.outer.features)[outer.edge]
+        hold_diameters(readings, q[rows[OUTER]], outer, names, shapes[OUTER], surfaces, ends)
+    if inner is not None and fitted.outer is not None and fitted.chambers is not None and surfaces.chambers:
+        names = np.array(surfaces.chambers.features)[inner.edge]
+        hold_walls(
+            readings,
+            q[rows[CHAMBER]],
+            inner,
+            names,
+            fitted.outer,
+            fitted.chambers,
+            shapes[OUTER],
+            surfaces,
+            ends,
+        )
+    if fitted.bore is not None and fitted.chambers is not None and fitted.shape is not None:
+        hold_hub(readings, fitted.bore, fitted.chambers, fitted.shape, profile)
+    hold_length(readings, ends, profile)
+    return shapes
 
 
 def _look_of(

@@ -198,7 +198,8 @@ def test_one_low_rib_fails_though_the_mean_holds() -> None:
         9.0, abs=0.05
     )
     height = features["ribs.height"]
-    assert height.verdict == "fail" and "one of them is -0.5" in height.why
+    assert height.verdict == "fail" and "one of them is -0." in height.why
+    assert height.least == pytest.approx(8.5, abs=0.05)  # the words carry the noise of the scan
 
 
 @pytest.mark.slow
