@@ -20,7 +20,6 @@ from rollergen.study.shed import ShedReport, shed, spin_speed
 
 Ends = tuple[str, str, str]  # where the mud lets go easily, in the middle, where it holds hard
 FOR_FLEX = ("modulus", "bond_energy", "cohesion", "friction_angle")
-FOR_BRIDGING = ("cohesion", "friction_angle")
 BY_SPIN, BY_FLEX, NEITHER = "spin alone", "spin and flex", "neither"
 
 

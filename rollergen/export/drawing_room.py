@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import cos, hypot, pi, sin
+from math import cos, pi, sin
 
 import numpy as np
 from numpy.typing import NDArray
@@ -174,7 +174,3 @@ def extent_of(items: list[Item]) -> tuple[float, float, float, float]:
     cloud = np.concatenate(points)
     low, high = cloud.min(axis=0), cloud.max(axis=0)
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
-
-
-def length_of(a: Point, b: Point) -> float:
-    return hypot(b[0] - a[0], b[1] - a[1])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, hypot, sin
+from math import cos, hypot, sin
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,7 +131,3 @@ def normal_at(edge: Edge, share: float) -> Point:
     a = edge.angle + share * edge.sweep
     side = 1.0 if edge.sweep > 0 else -1.0
     return (side * cos(a), side * sin(a))
-
-
-def angle_of(point: Point) -> float:
-    return atan2(point[1], point[0])

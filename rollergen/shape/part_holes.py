@@ -126,8 +126,3 @@ def _reach(outline: Outline, middle: tuple[float, float]) -> float:
         else:
             far = max(far, float(np.hypot(edge.start[0] - middle[0], edge.start[1] - middle[1])))
     return far
-
-
-def is_inside(outline: Outline, point: tuple[float, float]) -> bool:
-    """True when the point lies inside the loop."""
-    return float(signed_distance(outline, np.array([point]))[0]) < 0

@@ -136,11 +136,6 @@ def bed_source_from_text(text: str, *, folder: str | File | None = None, file: s
     return _bed(layer_from_text(text, folder, file, "bed"))
 
 
-def defaults_of(source: Source | DutySource | BedSource) -> Defaults:
-    """Every key the files left out: dotted key -> (value as text, why)."""
-    return source.defaults
-
-
 def placed(complaints: Iterable[Complaint], source: Placing) -> tuple[Complaint, ...]:
     """The complaints with file, line and column of their keys, sorted by place.
 

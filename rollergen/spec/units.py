@@ -85,11 +85,6 @@ def parse_pressure(text: str, what: str = "pressure") -> float:
     return _parsed(text, what, PRESSURE)
 
 
-def parse_expansion(text: str, what: str = "expansion") -> float:
-    """A linear expansion in 1/K."""
-    return _parsed(text, what, EXPANSION)
-
-
 def parse_share(text: str, what: str = "share") -> float:
     """A share from text such as "1.4 %" (0.014)."""
     return _parsed(text, what, SHARE)

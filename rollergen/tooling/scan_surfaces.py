@@ -12,7 +12,6 @@ from math import pi, tau
 
 import numpy as np
 
-from rollergen.shape.bore import bore_outline
 from rollergen.shape.distance import INTERIOR, EdgeTable, Ints, edge_table, kept, nearest
 from rollergen.shape.outline import Floats, Outline, turned
 from rollergen.shape.rib import outer_outline
@@ -106,10 +105,6 @@ def chamber_ring(first: Outline, count: int, start: float) -> Ring:
     return hole_ring(turned(first, -middle), count=count, start=middle)
 
 
-def bore_ring(profile: Profile) -> Ring:
-    return hole_ring(bore_outline(profile.bore), count=1, start=0.0)
-
-
 def _ring(
     outline: Outline, rows: range | list[int], *, count: int, start: float, twist: float, side: float
 ) -> Ring:
@@ -119,11 +114,6 @@ def _ring(
         features=tuple(outline.edges[row].feature for row in chosen),
         count=count, start=start, twist=twist, side=side,
     )  # fmt: skip
-
-
-def turned_ring(ring: Ring, angle: float) -> Ring:
-    """The ring with its first repeat ``angle`` (rad) further round."""
-    return replace(ring, start=ring.start + angle)
 
 
 def look_at(ring: Ring, points: Floats, *, twist_angle: Floats | None = None) -> Look:
