@@ -290,7 +290,7 @@ def _feature_text(f: Feature, units: Units) -> str:
     def size(value: float, digits: int = 3) -> str:
         if f.unit == "deg":
             return f"{value:.2f} deg"
-        return length_text(value, units, digits=digits + 1 if units == "in" else digits)
+        return length_text(value, units, digits=digits)
 
     if f.measured is None or f.standard_error is None or f.deviation is None:
         return f.why if f.why == NO_READING else f"not seen: {f.why}"
@@ -305,7 +305,7 @@ def _feature_text(f: Feature, units: Units) -> str:
     word = f.verdict.upper() if f.verdict == "fail" else f.verdict
     off = f"{f.deviation:+.3f} ± {2 * f.standard_error:.3f}"
     if units == "in" and f.unit == "mm":
-        off = f"{f.deviation / 25.4:+.4f} ± {2 * f.standard_error / 25.4:.4f}"
+        off = f"{f.deviation / 25.4:+.5f} ± {2 * f.standard_error / 25.4:.5f}"
     return f"{size(f.measured)} ({off}){limit}: {word}{doubt}{why}"
 
 

@@ -44,11 +44,10 @@ def shrunk_rows(r: MouldReport) -> list[tuple[str, str]]:
 
 
 def _lengths(units: Units, digits: int) -> Callable[[float], str]:
-    """Lengths for people, ``digits`` after the point in mm; inches get two more."""
+    """``length_text`` with units and digits given."""
     from rollergen.spec.units import length_text
 
-    places = digits if units == "mm" else digits + 2
-    return lambda mm: length_text(mm, units, digits=places)
+    return lambda mm: length_text(mm, units, digits=digits)
 
 
 def cast_rows(r: MouldReport, units: Units) -> list[tuple[str, str]]:

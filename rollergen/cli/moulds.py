@@ -13,6 +13,7 @@ from rollergen.cli.app import app
 from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, ProfileFile, UnitChoice, answer, form_of, parsed
 from rollergen.cli.duty_asking import Picture, drawn_from_file
 from rollergen.cli.showing import finite, json_text, print_cautions, print_json, print_rows
+from rollergen.cli.writing import write_set
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
@@ -181,7 +182,8 @@ def mould(
 
             met = meetings(found.mould)
         page, files = _files(drawn, found, gives, met, picture, undercut, out)
-        _write(files, out, drawn.profile.name)
+        name = drawn.profile.name
+        write_set(files, None if out is None else _folder(out, name), _report(name))
         if as_json:
             print_json(page)
         else:
@@ -309,7 +311,7 @@ def _files(
         from rollergen.cli.mould_files import list_file, step_files
 
         made: list[Made] = [*step_files(found), list_file(found.report.parts, name)]
-        folder = out / f"{name}-mould"
+        folder = _folder(out, name)
         files += [(folder / file, data) for file, _, data, _ in made]
         entries = [{**entry, "path": file} for file, _, _, entry in made]
     page = finite(
@@ -326,18 +328,16 @@ def _files(
         }
     )
     if out is not None:
-        files.append((out / f"{name}-mould" / f"{name}-mould.report.json", json_text(page).encode()))
+        files.append((_folder(out, name) / _report(name), json_text(page).encode()))
     return page, files
 
 
-def _write(files: list[tuple[Path, bytes]], out: Path | None, name: str) -> None:
-    from rollergen.cli.writing import replace_set
-    from rollergen.export.files import write_together
+def _folder(out: Path, name: str) -> Path:
+    return out / f"{name}-mould"
 
-    if out is None:
-        write_together(files)
-    else:
-        replace_set(out / f"{name}-mould", f"{name}-mould.report.json", files)
+
+def _report(name: str) -> str:
+    return f"{name}-mould.report.json"
 
 
 def _tell(

@@ -22,6 +22,7 @@ from rollergen.cli.asking import (
 )
 from rollergen.cli.duty_asking import Picture, drawn_from_file
 from rollergen.cli.showing import json_text, print_cautions, print_json, print_rows
+from rollergen.cli.writing import write_set
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def proto(
         error = _chord_error(chord_error, asked.printer)
         found = prototype_of(drawn_from_file(profile), asked)
         page, files = _files(found, asked, out, picture, error)
-        _write(files)
+        write_set(files, None if out is None else _folder(out, found.profile), _report(found.profile))
         if as_json:
             print_json(page)
         else:
@@ -236,26 +237,29 @@ def _files(
     if out is not None:
         from rollergen.cli.proto_files import threemf_files
 
-        folder = out / f"{found.profile}-proto"
+        folder = _folder(out, found.profile)
         made = threemf_files(found, asked, error)
         files += [(folder / name, data) for name, data, _ in made]
         page["files"] = [{**entry, "path": name} for name, _, entry in made]
-        files.append((folder / f"{found.profile}.proto.json", json_text(page).encode()))
+        files.append((folder / _report(found.profile), json_text(page).encode()))
     return page, files
 
 
-def _write(files: list[tuple[Path, bytes]]) -> None:
-    from rollergen.export.files import write_aside
+def _folder(out: Path, name: str) -> Path:
+    return out / f"{name}-proto"
 
-    for path, data in files:
-        write_aside(path, data)
+
+def _report(name: str) -> str:
+    return f"{name}.proto.json"
 
 
 def _tell(found: Prototype, units: Units) -> None:
+    from rollergen.spec.units import length_text
+
     r = found.report
 
     def size(value: float, digits: int = 1) -> str:
-        return _size(value, digits, units)
+        return length_text(value, units, digits=digits)
 
     length = f"{r.filament_m / FOOT:.1f} ft" if units == "in" else f"{r.filament_m:.1f} m"
     rows = [
@@ -278,9 +282,10 @@ def _tell(found: Prototype, units: Units) -> None:
 def _piece_rows(found: Prototype, units: Units) -> list[tuple[str, str]]:
     if found.joint is None:
         return [("pieces", "one")]
+    from rollergen.spec.units import length_text
 
     def size(value: float, digits: int = 1) -> str:
-        return _size(value, digits, units)
+        return length_text(value, units, digits=digits)
 
     rows = [
         (
@@ -301,9 +306,3 @@ def _piece_rows(found: Prototype, units: Units) -> list[tuple[str, str]]:
         )
     )
     return rows
-
-
-def _size(value: float, digits: int, units: Units) -> str:
-    from rollergen.spec.units import length_text
-
-    return length_text(value, units, digits=digits + 2 if units == "in" else digits)

@@ -9,6 +9,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rollergen.errors import FileTrouble
+
 if TYPE_CHECKING:
     from rollergen.answer.report import Drawn
 
@@ -56,17 +58,24 @@ def outdated(folder: Path, report: str, kept: Sequence[str]) -> list[Path]:
     return gone
 
 
-def replace_set(folder: Path, report: str, files: Sequence[tuple[Path, bytes]]) -> None:
-    """Write a set of files that belong together, then take away what an earlier set left in ``folder``.
+def write_set(files: Sequence[tuple[Path, bytes]], folder: Path | None, report: str) -> None:
+    """Write a set of files that belong together, then take away what an earlier set left in their ``folder``.
 
-    A sleeve beside the jacket of yesterday's pieces would be cut in steel.  What goes is told on stderr.
+    ``report``: the file there that names the set; ``folder`` None where only files elsewhere are written.  A sleeve
+    beside the jacket of yesterday's pieces would be cut in steel.  What goes is told on stderr.
+
+    Raises FileTrouble for what cannot be written or taken away.
     """
     from rollergen.export.files import write_together
 
-    gone = outdated(folder, report, [path.name for path, _ in files if path.parent == folder])
+    kept = [path.name for path, _ in files if path.parent == folder]
+    gone = [] if folder is None else outdated(folder, report, kept)
     write_together(files)
     for path in gone:
-        path.unlink()
+        try:
+            path.unlink()
+        except OSError as trouble:
+            raise FileTrouble(f"{path} cannot be removed: {trouble.strerror or trouble}") from trouble
         print(f"removed {path}: of an earlier run, not of this set", file=sys.stderr)
 
 

@@ -105,10 +105,9 @@ def parse_line_load(text: str, what: str = "force per length") -> float:
     return _parsed(text, what, LINE_LOAD)
 
 
-def length_text(mm: float, units: Units = "mm", *, digits: int | None = None) -> str:
-    """A length for people to read: "112.00 mm" or "4.4094 in" (2 and 4 decimals unless told)."""
-    value = mm / INCH if units == "in" else mm
-    places = digits if digits is not None else (4 if units == "in" else 2)
+def length_text(mm: float, units: Units = "mm", *, digits: int = 2) -> str:
+    """A length for people to read: "112.00 mm" or "4.4094 in"; ``digits`` decimals of a mm, inches take two more."""
+    value, places = (mm / INCH, digits + 2) if units == "in" else (mm, digits)
     rounded = round(value, places) + 0.0  # + 0.0 turns a rounded -0.0 into 0.0
     return f"{rounded:.{places}f} {units}"
 

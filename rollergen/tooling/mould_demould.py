@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from math import degrees, hypot, tau
+from math import degrees, tau
 
-from rollergen.shape.outline import Arc, Outline
+from rollergen.shape.outline import is_circle
 from rollergen.tooling.mould import Mould
-from rollergen.tooling.pieces import NEAR, piece_middles, piece_pulls
+from rollergen.tooling.pieces import piece_middles, piece_pulls
 
 
 def demould_order(mould: Mould) -> tuple[str, ...]:
@@ -71,13 +71,9 @@ def holders(mould: Mould) -> tuple[str, ...]:
     """What keeps the part from turning with a sleeve that is screwed off: cores off the axis, a bore not round."""
     section = mould.cavity.section
     found = ["chamber cores"] if section.chambers else []
-    if not _is_round(section.bore):
+    if not is_circle(section.bore):
         found.append("mandrel")
     return tuple(found)
-
-
-def _is_round(bore: Outline) -> bool:
-    return all(isinstance(edge, Arc) and hypot(*edge.centre) < NEAR for edge in bore.edges)
 
 
 def _cores(mould: Mould) -> str:

@@ -67,9 +67,12 @@ def far_heights(ends: Ends, length: float) -> tuple[float, float] | None:
     return (low, high) if max(abs(low), abs(high - length)) > FAR else None
 
 
-def depth_in_rubber(surfaces: Surfaces, points: Floats, level: float) -> Floats:
-    """How deep in the rubber of the section at height ``level`` points lie (mm), negative outside and in holes."""
-    at = np.column_stack([points[:, :2], np.full(len(points), level)])
+def depth_in_rubber(surfaces: Surfaces, points: Floats, level: float | None = None) -> Floats:
+    """How deep in the rubber of the section points lie (mm), negative outside and in holes.
+
+    The section is that at each point's own height, or at height ``level`` for all.
+    """
+    at = points if level is None else np.column_stack([points[:, :2], np.full(len(points), level)])
     deep: Floats = -np.max([look_at(ring, at).deviation for _, ring in surfaces.rings], axis=0)
     return deep
 
@@ -104,8 +107,7 @@ def _crowded_height(q: Floats, surfaces: Surfaces, margin: float) -> float | Non
     if len(q) < LEAST_ON_SURFACE:
         return None
     few = q[every_nth(np.ones(len(q)), LOOKED_AT)]
-    deep = -np.max([look_at(ring, few).deviation for _, ring in surfaces.rings], axis=0)
-    z = few[deep > margin, 2]
+    z = few[depth_in_rubber(surfaces, few) > margin, 2]
     if len(z) < LEAST_ON_SURFACE / 2:
         return None
     edges = np.arange(z.min() - SLICE, z.max() + 2 * SLICE, SLICE)

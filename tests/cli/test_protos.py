@@ -153,6 +153,16 @@ def test_one_piece_makes_one_file_and_no_out_makes_none(tmp_path: Path) -> None:
     assert found["joint"] is None and found["joint_lost_mm3"] == 0 and found["cuts_mm"] == []
 
 
+def test_one_piece_takes_the_pieces_of_an_earlier_print_away(tmp_path: Path) -> None:
+    words = ("--chord-error", "0.2 mm", "--out", tmp_path)
+    page(GENERAL, "--printer", "220x220x90 mm", *words)
+    folder = tmp_path / "beet-general-proto"
+    assert len(list(folder.glob("*.piece-*.3mf"))) == 2
+    found = page(GENERAL, "--printer", "220x220x250 mm", *words)
+    left = {path.name for path in folder.iterdir()}
+    assert left == {*(entry["path"] for entry in found["files"]), "beet-general.proto.json"}
+
+
 def test_same_input_same_bytes(tmp_path: Path) -> None:
     words = (PROFILES / "plain-sleeve.toml", "--printer", "150x150x90 mm", "--chord-error", "0.2 mm")
     for name in ("a", "b"):
