@@ -193,15 +193,12 @@ def _taken_apart(mould: Mould) -> list[Named]:
 
 
 def _name(mould: Mould, body: Body) -> str:
-    if body.copy_of:
-        return ""
-    count = sum(body.name in (b.name, b.copy_of) for b in mould.bodies)
-    stem = body.name.rstrip("0123456789")
-    if count == sum(b.name.startswith(stem) for b in mould.bodies):
-        stem = stem.rstrip("_")  # all alike: no number
-    else:
-        stem = body.name
-    name = stem.replace("_", " ")
+    """Bodies of one shape have one name, with their number; a number of its own only where others are unlike."""
+    first = body.copy_of or body.name
+    count = sum(first in (b.name, b.copy_of) for b in mould.bodies)
+    stem = first.rstrip("0123456789")
+    alike = count == sum(b.name.startswith(stem) for b in mould.bodies)
+    name = (stem.rstrip("_") if alike else first).replace("_", " ")
     return f"{count} x {name}" if count > 1 else name
 
 

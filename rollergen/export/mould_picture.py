@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from rollergen.export.shading import Eye, Shown, shaded
+from rollergen.export.shading import Eye, Ints, Shown, shaded
 
 EYE = Eye(azimuth_deg=-62.0, elevation_deg=24.0, roll_deg=90.0)  # lying: a mould taken apart is long
 DPI = 120
@@ -22,7 +22,7 @@ NAME_ROOM = 0.62  # inches above and below for names
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Named:
-    """One mesh where it is shown (mm), and the name written at it, empty for none."""
+    """One mesh where it is shown (mm), and its name, empty for none; bodies of one name are named together."""
 
     shown: Shown
     name: str = ""
@@ -59,11 +59,7 @@ def mould_picture(
         axes = figure.add_axes((0.0, NAME_ROOM / tall, 1.0, height / DPI / tall))
         axes.imshow(imread(io.BytesIO(page.png), format="png"), extent=(0, width, height, 0), aspect="auto")
         axes.set_axis_off()
-        tags = [
-            (body.name, spot)
-            for number, body in enumerate(bodies)
-            if body.name and (spot := _spot(page.owner == number)) is not None
-        ]
+        tags = _tags(bodies, page.owner)
         tags.sort(key=lambda tag: tag[1][1])  # the upper half is named above, the lower below
         half = (len(tags) + 1) // 2
         for side in (0, 1):
@@ -75,6 +71,17 @@ def mould_picture(
         metadata = {"Date": None, "Creator": None} if form == "svg" else {"Software": None}
         figure.savefig(data, format=form, metadata=metadata)
     return data.getvalue()
+
+
+def _tags(bodies: Sequence[Named], owner: Ints) -> list[tuple[str, tuple[float, float]]]:
+    """Every name once, and where: of the bodies that carry it, on the one that is seen best."""
+    seen = np.bincount(owner[owner >= 0].ravel(), minlength=len(bodies))
+    best: dict[str, int] = {}
+    for number, body in enumerate(bodies):
+        if body.name and (body.name not in best or seen[number] > seen[best[body.name]]):
+            best[body.name] = number
+    spots = ((name, _spot(owner == number)) for name, number in best.items())
+    return [(name, spot) for name, spot in spots if spot is not None]
 
 
 def _spot(mine: NDArray[np.bool_]) -> tuple[float, float] | None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from rollergen.export.mould_list import COLUMNS, mould_csv
-from rollergen.export.mould_picture import Named, _spot, _spread, mould_picture
+from rollergen.export.mould_picture import Named, _spot, _spread, _tags, mould_picture
 from rollergen.export.shading import Eye, Shown, shaded
 from rollergen.shape.mesh import build_mesh
 from rollergen.shape.outline import circle
@@ -62,6 +62,14 @@ def test_a_dot_lies_on_what_is_seen_of_its_body_and_none_on_what_is_hidden() -> 
     assert ring[row, column] and 20 + 8 < np.hypot(column - 60, row - 50) < 45 - 8
     assert _spot(np.zeros((5, 5), dtype=bool)) is None
     assert _spot(np.pad(np.ones((1, 1), dtype=bool), ((3, 4), (2, 1)))) == (2.5, 3.5)
+
+
+def test_bodies_of_one_name_are_named_once_on_the_one_that_is_seen_best() -> None:
+    bodies = [disc(0.0, "disc"), disc(40.0, "disc"), disc(80.0, ""), disc(120.0, "hidden")]
+    owner = np.full((60, 60), -1)
+    owner[5:15, 5:15], owner[20:50, 20:50], owner[52:58, 2:20] = 0, 1, 2
+    ((name, (x, y)),) = _tags(bodies, owner)
+    assert name == "disc" and 20 < x < 50 and 20 < y < 50
 
 
 def test_every_pixel_knows_the_mesh_it_shows() -> None:
