@@ -100,14 +100,24 @@ def _stl(path: Path, data: bytes) -> Mesh:
         raise FileTrouble(
             f"{path} is no STL: neither the text form nor {STL_HEAD} + 50 bytes a facet; is it cut short?"
         )
-    words = np.array(re.findall(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)", data, flags=re.IGNORECASE))
+    return _text_stl(path, data.lower())
+
+
+def _text_stl(path: Path, text: bytes) -> Mesh:
+    """Corners from lines ``vertex x y z``; the file must come to its end."""
+    if not text.rstrip().rpartition(b"\n")[2].lstrip().startswith(b"endsolid"):
+        raise FileTrouble(
+            f"{path} is a text STL cut short: its last line is no endsolid; save the scan again"
+        )
+    lines = [line.lstrip() for line in text.splitlines()]
+    named = b"\n".join(line[6:] for line in lines if line.startswith(b"vertex"))
     try:
-        corner = words.reshape(-1, 3).astype(np.float64)
+        corner = np.array(named.split(), dtype=np.float64).reshape(-1, 3)
     except ValueError as wrong:
         raise FileTrouble(f"{path} is a damaged text STL: {wrong}") from wrong
-    if len(corner) % 3:
+    if len(corner) != 3 * text.count(b"endfacet"):
         raise FileTrouble(
-            f"{path} is a damaged text STL: {len(corner)} corners are no whole number of facets"
+            f"{path} is a damaged text STL: {len(corner)} lines with a vertex, {text.count(b'endfacet')} facets"
         )
     return corner, np.arange(len(corner)).reshape(-1, 3), None
 
@@ -128,7 +138,26 @@ def _by_library(path: Path, data: bytes) -> Mesh:
             first += len(corners[-1])
     except Exception as wrong:  # readers of foreign files raise anything; all of it means the same to a user
         raise FileTrouble(f"{path} is no {path.suffix.lower()[1:].upper()} mesh: {wrong}") from wrong
-    return np.concatenate(corners), np.concatenate(facets), None
+    made = np.concatenate(corners), np.concatenate(facets)
+    _refuse_short(path, data, len(made[0]), len(made[1]))
+    return *made, None
+
+
+def _refuse_short(path: Path, data: bytes, corners: int, facets: int) -> None:
+    """A PLY or OFF file says at its head how much it holds; a polygon becomes several facets."""
+    if path.suffix.lower() == ".ply":
+        said = {name: int(n) for name, n in re.findall(rb"element\s+(vertex|face)\s+(\d+)", data[:4096])}
+        least = said.get(b"vertex", 0), said.get(b"face", 0)
+    elif path.suffix.lower() == ".off":
+        counts = re.match(rb"\s*OFF\s*(?:#[^\n]*\n\s*)*(\d+)\s+(\d+)", data[:4096])
+        least = (int(counts[1]), int(counts[2])) if counts else (0, 0)
+    else:
+        return
+    if corners < least[0] or facets < least[1]:
+        raise FileTrouble(
+            f"{path} is cut short: {corners} of {least[0]} vertices and {facets} of {least[1]} facets are there; "
+            "save the scan again"
+        )
 
 
 def _threemf(path: Path, data: bytes) -> Mesh:
@@ -140,13 +169,21 @@ def _threemf(path: Path, data: bytes) -> Mesh:
                 raise FileTrouble(f"{path}: its model is larger than {MOST_BYTES / 1e9:g} GB")
             root = ElementTree.fromstring(archive.read(name))
         corners, facets, first = [np.zeros((0, 3))], [np.zeros((0, 3), dtype=np.int64)], 0
-        for mesh in root.iterfind(".//{*}mesh"):
-            points = [[float(v.attrib[k]) for k in "xyz"] for v in mesh.iterfind(".//{*}vertex")]
-            triangles = [
-                [int(t.attrib[k]) for k in ("v1", "v2", "v3")] for t in mesh.iterfind(".//{*}triangle")
-            ]
-            corners.append(np.array(points, dtype=np.float64).reshape(-1, 3))
-            facets.append(np.array(triangles, dtype=np.int64).reshape(-1, 3) + first)
+        space = root.tag[: root.tag.index("}") + 1]
+        for mesh in root.iter(f"{space}mesh"):
+            points = np.array(
+                [float(v.attrib[k]) for v in mesh.iterfind(f"{space}vertices/{space}vertex") for k in "xyz"]
+            ).reshape(-1, 3)
+            triangles = np.array(
+                [
+                    int(t.attrib[k])
+                    for t in mesh.iterfind(f"{space}triangles/{space}triangle")
+                    for k in ("v1", "v2", "v3")
+                ],
+                dtype=np.int64,
+            ).reshape(-1, 3)
+            corners.append(points)
+            facets.append(triangles + first)
             first += len(points)
         unit = THREEMF_UNITS[root.attrib.get("unit", "millimeter")]
     except (zipfile.BadZipFile, StopIteration, ElementTree.ParseError, KeyError, ValueError) as wrong:

@@ -132,3 +132,34 @@ def test_points_are_drawn_over_area_and_the_same_every_time() -> None:
     rows = every_nth(weights, 1000)
     assert np.array_equal(rows, every_nth(weights, 1000))
     assert (rows >= 5000).mean() == pytest.approx(0.75, abs=0.01)
+
+
+@pytest.mark.parametrize("ending", ["ply", "off"])
+@pytest.mark.parametrize("share", [0.5, 0.9, 0.99])
+def test_a_mesh_cut_short_is_not_taken_for_a_scan(tmp_path: Path, ending: str, share: float) -> None:
+    """The head says how much there is; a scan of half the part would be judged on what is left."""
+    mesh, path = trimesh.Trimesh(POINTS, FACETS, process=False), tmp_path / f"part.{ending}"
+    text = (
+        mesh.export(file_type="ply", encoding="ascii").decode()
+        if ending == "ply"
+        else mesh.export(file_type="off")
+    )
+    path.write_text(text)
+    assert read_scan(path).triangles == len(FACETS)
+    path.write_text(text[: int(share * len(text))])
+    with pytest.raises(FileTrouble):
+        read_scan(path)
+
+
+@pytest.mark.parametrize("share", [0.3, 0.999])
+def test_a_text_stl_cut_short_is_told_by_its_end(tmp_path: Path, share: float) -> None:
+    whole = trimesh.Trimesh(POINTS, FACETS, process=False).export(file_type="stl_ascii")
+    path = tmp_path / "part.stl"
+    path.write_text(whole.upper())
+    assert read_scan(path).triangles == len(FACETS)
+    path.write_text(whole[: int(share * len(whole))])
+    with pytest.raises(FileTrouble, match="cut short"):
+        read_scan(path)
+    path.write_text(whole.replace("vertex", "wortex", 1))
+    with pytest.raises(FileTrouble, match="damaged"):
+        read_scan(path)
