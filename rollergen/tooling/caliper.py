@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -15,6 +16,15 @@ from rollergen.tooling.part_features import Asked, Reading
 
 ROUNDED = sqrt(12.0)  # a reading rounded to a step has a standard deviation of step / sqrt(12)
 HEADINGS = ("feature", "key")
+STEPS = re.compile(
+    r"\s*\+?\d*(?:\.(?P<decimals>\d+)|[\s+-]*\d+/(?P<of>\d+))?\s*(?P<unit>[^\d\s.½¼¾⅓⅔⅛⅜⅝⅞].*)$"
+)
+SIGNS = "+0123456789 ½¼¾⅓⅔⅛⅜⅝⅞"
+FINEST = 0.01  # mm or deg: nobody reads a cast part finer by hand
+OTHER_WORDS = {
+    "bore.across": "bore.width",
+    "body.length": "body.free_length",
+}  # asked of a shaft, or said in short
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,11 +55,14 @@ def read_caliper(path: Path, asked: Mapping[str, Asked]) -> tuple[HandReading, .
         raise FileTrouble(f"{path} is no table of readings: it is not a text file") from wrong
     found: dict[str, list[tuple[float, float]]] = {}
     complaints: list[Complaint] = []
-    for number, line in enumerate(text.splitlines(), start=1):
-        cells = [cell.strip() for cell in re.split(r"[,;\t]", line)]
+    between = _delimiter(text)
+    for number, row in enumerate(csv.reader(text.splitlines(), delimiter=between), start=1):
+        cells = [cell.strip() for cell in row] or [""]
         key = cells[0]
         if not key or key.startswith("#") or key.lower() in HEADINGS:
             continue
+        if between != ",":  # a table that needs its commas for decimals
+            cells = [cell.replace(",", ".") for cell in cells]
         if key not in asked:
             complaints.append(Complaint(key=key, message=_unknown(key, asked), file=str(path), line=number))
             continue
@@ -90,13 +103,21 @@ def readings_of(hand: Iterable[HandReading], asked: Mapping[str, Asked]) -> dict
     return found
 
 
+def _delimiter(text: str) -> str:
+    """What stands between the cells of the whole table: semicolon or tab where the first line of readings has one."""
+    lines = (line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#"))
+    first = next(lines, "")
+    return next((mark for mark in (";", "\t") if mark in first), ",")
+
+
 def _read(text: str, asked: Asked) -> tuple[float, float]:
-    """(value, step of the last digit) in the feature's unit."""
+    """(value, step) in the feature's unit: of the last digit, or of a fraction."""
     value = _in_unit(text, asked)
-    digits = re.match(r"\s*[+]?\d+(?:\.(\d+))?\s*([^\d\s.].*)$", text)
-    if digits is None:
-        return value, 0.0
-    return value, _in_unit(f"1 {digits.group(2)}", asked) * 10.0 ** -len(digits.group(1) or "")
+    written = STEPS.match(text)
+    if written is None:  # a fraction in one sign, such as ½
+        return value, _in_unit(f"0.125 {text.strip().lstrip(SIGNS).strip()}", asked)
+    step = 1.0 / int(written["of"]) if written["of"] else 10.0 ** -len(written["decimals"] or "")
+    return value, max(step * _in_unit(f"1 {written['unit']}", asked), FINEST)
 
 
 def _in_unit(text: str, asked: Asked) -> float:
@@ -120,6 +141,7 @@ def _summed(key: str, readings: list[tuple[float, float]], unit: str) -> HandRea
 
 
 def _unknown(key: str, asked: Mapping[str, Asked]) -> str:
-    near = get_close_matches(key, list(asked), n=2, cutoff=0.5)
+    other = OTHER_WORDS.get(key, "")
+    near = [other] if other in asked else get_close_matches(key, list(asked), n=2, cutoff=0.5)
     hint = f"did you mean {' or '.join(near)}?" if near else f"this profile has {', '.join(asked)}"
     return f"no feature of this profile is called that; {hint}"

@@ -95,3 +95,30 @@ def test_what_cannot_be_read(tmp_path: Path) -> None:
         read_caliper(tmp_path / "b.csv", ASKED)
     with pytest.raises(ProfileError, match="no reading in it"):
         read(tmp_path, "feature, value\n")
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "step"),
+    [
+        ('"body.diameter","118.3 mm","118.1 mm"\n', 118.2, 0.1),
+        ("body.diameter; 118,3 mm; 118,1 mm\n", 118.2, 0.1),
+        ("# by hand\nbody.diameter\t118,3 mm\t118.1 mm\n", 118.2, 0.1),
+        ("body.diameter, 4 21/32 in\n", (4 + 21 / 32) * 25.4, 25.4 / 32),
+        ("body.diameter, 4-21/32 in\n", (4 + 21 / 32) * 25.4, 25.4 / 32),
+        ("body.diameter, 4½ in\n", 4.5 * 25.4, 25.4 / 8),
+        ("body.diameter, 118.3456 mm\n", 118.3456, 0.01),
+        ("body.diameter, 118 mm\n", 118.0, 1.0),
+    ],
+)
+def test_ways_to_write_a_reading_and_how_fine_each_is(
+    tmp_path: Path, text: str, value: float, step: float
+) -> None:
+    """A step never below 0.01 mm, that of a fraction its denominator's: no reading weighs without bound."""
+    (body,) = read(tmp_path, text)
+    assert body.mean == pytest.approx(value) and body.step == pytest.approx(step)
+    assert readings_of([body], ASKED)["body.diameter"].error > 0
+
+
+def test_the_shaft_is_not_the_bore_and_the_hint_says_which_to_measure(tmp_path: Path) -> None:
+    with pytest.raises(ProfileError, match=r"did you mean bore\.width"):
+        read(tmp_path, "bore.across, 36.5 mm\n")
