@@ -8,22 +8,25 @@ from math import degrees
 import numpy as np
 
 from rollergen.errors import UsageError
+from rollergen.shape.distance import Ints
 from rollergen.shape.outline import Floats
 from rollergen.shape.section import Section, section_of
 from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, align, placed_points, turned_over
 from rollergen.tooling.scan import Scan, every_nth, in_mm
 from rollergen.tooling.scan_measuring import Taken, measure, mirrored_profile
-from rollergen.tooling.scan_surfaces import Surfaces, nearest_surface, surfaces_of
+from rollergen.tooling.scan_surfaces import OUTER, Look, Surfaces, nearest_surface, surfaces_of
 
 UNITS = {"mm": 1.0, "inch": 25.4, "cm": 10.0, "m": 1000.0}
 SMALLEST, LARGEST = 0.25, 1.5  # of the nominal size: what a scan in the right unit may measure
+WITH_MORE = 3.0  # of it: what one with something beside the part may
 ON_SURFACE = 0.006  # of the body's diameter: how near a point must lie to count as on the part
 LEAST_ON = 0.6  # share of the points that must
 MOST_TILT, MOST_SHIFT = 0.004, 0.25  # rad, mm: standard errors of an axis that is still known
 JUDGED_POINTS = 20000
 CLEARLY = 1.3  # times: a fit that much worse is the wrong one
 FLOOR = 0.01  # mm, below this two fits are alike
+FAR_OFF = 2.0  # mm: a point farther off the outside is another surface or a rib that is not there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -71,11 +74,11 @@ def lay(scan: Scan, profile: Profile, section: Section, *, unit: str | None = No
             "outside, or finer"
         )
     _, name, sized, fits = best
-    fit, hand = _handed(fits)
+    fit, hand = _handed(fits, sized, both)
     on_part = _on_part(sized, fit, both[fit.hand], profile)
     turned = _turned_out(sized, both) if on_part < LEAST_ON else None
     if turned is not None:
-        fit_out, hand_out = _handed(turned[1])
+        fit_out, hand_out = _handed(turned[1], turned[0], both)
         on_part_out = _on_part(turned[0], fit_out, both[fit_out.hand], profile)
         if on_part_out > on_part:
             (sized, fits), fit, hand, on_part = turned, fit_out, hand_out, on_part_out
@@ -115,6 +118,8 @@ def _units(scan: Scan, surfaces: Surfaces, told: str | None) -> list[tuple[str, 
     measured = size_of(scan.points)
     ratios = {name: measured * size / nominal for name, size in UNITS.items()}
     likely = [name for name, ratio in ratios.items() if SMALLEST < ratio < LARGEST]
+    # with a clamp or a second part beside it a scan reaches farther: laying it on the part decides
+    likely = likely or [name for name, ratio in ratios.items() if LARGEST <= ratio < WITH_MORE]
     if not likely:
         raise UsageError(
             f"the scan reaches {2 * measured:.4g} from end to end, the part {2 * nominal:.4g} mm: no such part in "
@@ -123,16 +128,26 @@ def _units(scan: Scan, surfaces: Surfaces, told: str | None) -> list[tuple[str, 
     return [(name, UNITS[name]) for name in sorted(likely, key=lambda name: abs(np.log(ratios[name])))]
 
 
-def _handed(fits: list[Fit]) -> tuple[Fit, str]:
-    """The fit to go on with, and what is known of the hand: a mirrored one must be clearly better to be believed."""
-    asked = [fit for fit in fits if fit.hand == 1]
-    mirror = [fit for fit in fits if fit.hand == -1]
-    if not asked or not mirror:
-        return fits[0], "as asked" if asked else "wrong"
-    if asked[0].cost > CLEARLY * mirror[0].cost + FLOOR:
-        return mirror[0], "wrong"
-    alike = mirror[0].cost < CLEARLY * asked[0].cost + FLOOR
-    return asked[0], "not told apart" if alike else "as asked"
+def _handed(fits: list[Fit], scan: Scan, both: dict[int, Surfaces]) -> tuple[Fit, str]:
+    """The fit to go on with, and what is known of the hand: a mirrored one must be clearly better to be believed.
+
+    Only the outside has a hand: bore and chambers run straight and would water the difference down.
+    """
+    asked = next((fit for fit in fits if fit.hand == 1), None)
+    mirror = next((fit for fit in fits if fit.hand == -1), None)
+    if asked is None or mirror is None:
+        return fits[0], "wrong" if asked is None else "as asked"
+    off_asked, off_mirror = (_outside_off(scan, fit, both[fit.hand]) for fit in (asked, mirror))
+    if off_asked > CLEARLY * off_mirror + FLOOR:
+        return mirror, "wrong"
+    return asked, "not told apart" if off_mirror < CLEARLY * off_asked + FLOOR else "as asked"
+
+
+def _outside_off(scan: Scan, fit: Fit, surfaces: Surfaces) -> float:
+    """How far points lie off the outside as a rule (mm), those that are something else counted at ``FAR_OFF``."""
+    kind, look = _look_of_few(scan, fit, surfaces)[:2]
+    off = np.minimum(np.abs(look.deviation[kind == OUTER]), FAR_OFF)
+    return float(off.mean()) if len(off) else FAR_OFF
 
 
 def _turned_out(scan: Scan, both: dict[int, Surfaces]) -> tuple[Scan, list[Fit]] | None:
@@ -146,17 +161,22 @@ def _turned_out(scan: Scan, both: dict[int, Surfaces]) -> tuple[Scan, list[Fit]]
     return (turned, fits) if fits else None
 
 
-def _on_part(scan: Scan, fit: Fit, surfaces: Surfaces, profile: Profile) -> float:
-    """Share of the scanned area that lies on the part, its size left free."""
+def _look_of_few(scan: Scan, fit: Fit, surfaces: Surfaces) -> tuple[Ints, Look, Floats | None]:
+    """(surface, look, facing) of some points drawn evenly over the area, the part's size left free."""
     few = every_nth(scan.weights, JUDGED_POINTS)
     q = placed_points(scan.points[few], fit.pose)
     shrunk = np.column_stack([q[:, :2] / fit.radial, q[:, 2]])
     facing = None if scan.normals is None else scan.normals[few] @ fit.pose.rotation
-    _, look = nearest_surface(surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial)
+    return *nearest_surface(surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial), facing
+
+
+def _on_part(scan: Scan, fit: Fit, surfaces: Surfaces, profile: Profile) -> float:
+    """Share of the scanned area that lies on the part."""
+    _, look, facing = _look_of_few(scan, fit, surfaces)
     inside = np.abs(look.deviation) < ON_SURFACE * profile.body.diameter
     if facing is not None:
         inside &= np.einsum("ij,ij->i", look.normal, facing) > 0.5
-    return float(inside.mean())  # the points were drawn evenly over the area
+    return float(inside.mean())
 
 
 def _refuse_unlike(share: float, profile: Profile) -> None:
