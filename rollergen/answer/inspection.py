@@ -27,6 +27,7 @@ MOST_PATCH = (
     200.0  # mm2 in one place that may fit no feature; no source: sound scans show none, a lost rib 700
 )
 MOST_COVERED = 0.1  # share of the mouths of a hole that may be closed: a burr, a flash
+MOST_OFF_SIZE = 0.06  # of nominal: shrinkage is 5 % at most, a part farther off is another or misread
 DIFFERS = 3.0  # standard errors by which two scales must differ to be told apart
 LEAST_DIFFERENCE = 0.001  # and at least this much
 MAPS = (
@@ -127,6 +128,10 @@ def inspect_scan(
     scan = read_scan(path)
     laid = lay(scan, drawn.profile, drawn.section, unit=unit)
     taken = take(laid)
+    if not taken.readings:
+        raise UsageError(
+            "the scan shows no feature of this profile: too few of its points lie on any one surface; scan more of it"
+        )
     asked = asked_of(laid.profile, laid.section)
     features = (
         *judged(asked, taken.readings, grade=held.grade, dimension=held.dimension, unseen=taken.unseen),
@@ -140,19 +145,16 @@ def inspect_scan(
         stray_patches=taken.patches, covered=taken.covered,
     )  # fmt: skip
     reasons = [*_failed(features), *_scan_reasons(laid, taken)]
+    pours, far = _near_enough(_scan_pours(taken, held))
     found = Inspection(
         ok=not reasons,
         complete=all(feature.verdict != "not seen" for feature in features),
         reasons=tuple(reasons),
-        notes=(*laid.scan.notes, *_scan_notes(laid, taken, facts)),
+        notes=(*laid.scan.notes, *_scan_notes(laid, taken, facts), *far),
         grade=held.grade, dimension=held.dimension, features=features,
-        next_pour=_scan_pours(taken, held), forms=taken.forms, offsets=taken.offsets,
+        next_pour=pours, forms=taken.forms, offsets=taken.offsets,
         rib_heights_mm=taken.rib_heights, end_tilt_mm=taken.end_tilt_mm, scan=facts, hand_readings=(),
     )  # fmt: skip
-    if not taken.readings:
-        raise UsageError(
-            "the scan shows no feature of this profile: too few of its points lie on any one surface; scan more of it"
-        )
     return found, deviation_map(taken, laid)
 
 
@@ -164,10 +166,12 @@ def inspect_readings(drawn: Drawn, path: Path, held: Held) -> Inspection:
     unseen = dict.fromkeys(asked, "no reading of it")
     features = judged(asked, readings, grade=held.grade, dimension=held.dimension, unseen=unseen)
     reasons = _failed(features)
+    nominal = {key: each.nominal for key, each in asked.items()}
+    pours, far = _near_enough(_hand_pours(readings, nominal, held))
     return Inspection(
         ok=not reasons, complete=all(f.verdict != "not seen" for f in features), reasons=tuple(reasons),
-        notes=_single(hand), grade=held.grade, dimension=held.dimension, features=features,
-        next_pour=_hand_pours(readings, {key: each.nominal for key, each in asked.items()}, held),
+        notes=(*_single(hand), *far), grade=held.grade, dimension=held.dimension, features=features,
+        next_pour=pours,
         forms=(), offsets=(), rib_heights_mm=(), end_tilt_mm=(None, None), scan=None, hand_readings=hand,
     )  # fmt: skip
 
@@ -330,6 +334,18 @@ def _scan_pours(taken: Taken, held: Held) -> tuple[NextPour, ...]:
         scale, error, rests_on = taken.along
         pours.append(next_pour(scale, error, used=held.axial_used, along="along", rests_on=rests_on))
     return tuple(pours)
+
+
+def _near_enough(pours: tuple[NextPour, ...]) -> tuple[tuple[NextPour, ...], tuple[str, ...]]:
+    """Those that a shrinkage can bring to nominal, and a sentence for each of the others."""
+    kept = tuple(pour for pour in pours if abs(pour.size_ratio - 1) <= MOST_OFF_SIZE)
+    said = tuple(
+        f"{pour.along}: {pour.rests_on} came out at {pour.size_ratio:.4g} of nominal, more than the {MOST_OFF_SIZE:.0%} "
+        "either way that a shrinkage explains: no next pour is told; check the reading, its unit and the profile"
+        for pour in pours
+        if pour not in kept
+    )
+    return kept, said
 
 
 def _hand_pours(readings: dict[str, Reading], nominal: dict[str, float], held: Held) -> tuple[NextPour, ...]:

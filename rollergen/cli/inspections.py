@@ -21,7 +21,7 @@ from rollergen.cli.asking import (
     parsed,
 )
 from rollergen.cli.duty_asking import Picture, drawn_from_file
-from rollergen.cli.showing import print_cautions, print_json, print_rows
+from rollergen.cli.showing import in_words, print_cautions, print_json, print_rows
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def inspect(
             print_json({"schema": 1, "profile": drawn.profile.name, **asdict(found)})
         else:
             _tell(drawn, found, held, units)
-            print_cautions(CAUTIONS)
+            print_cautions(CAUTIONS if found.scan is not None else CAUTIONS[1:])
         return 0 if found.ok and (found.complete or not strict) else LIMIT_NOT_MET
 
     answer(work, as_json=as_json)
@@ -252,20 +252,26 @@ def _verdict(found: Inspection) -> str:
 
 def _tell(drawn: Drawn, found: Inspection, held: Held, units: Units) -> None:
     print_rows(
-        f"{drawn.profile.name}: {'PASS' if found.ok else 'FAIL'}, {_verdict(found)}", _scan_rows(found)
+        f"{drawn.profile.name}: {'PASS' if found.ok else 'FAIL'}, {_verdict(found)}", _scan_rows(found, units)
     )
     print_rows("features", [(f.key, _feature_text(f, units)) for f in found.features])
     if found.rib_heights_mm and any(height is not None for height in found.rib_heights_mm):
-        heights = ", ".join("not seen" if h is None else f"{h:.3f}" for h in found.rib_heights_mm)
-        print_rows("rib by rib", [("height, mm", heights)])
+        from rollergen.spec.units import length_text
+
+        heights = ", ".join(
+            "not seen" if h is None else length_text(h, units, digits=3) for h in found.rib_heights_mm
+        )
+        print_rows("rib by rib", [("height", heights)])
     print_rows("next pour", [row for pour in found.next_pour for row in _pour_rows(pour, held)])
     for reason in found.reasons:
-        print(f"not met: {reason}")
+        print(f"not met: {in_words(reason, units)}")
     for note in found.notes:
         print(f"note: {note}", file=sys.stderr)
 
 
-def _scan_rows(found: Inspection) -> list[tuple[str, str]]:
+def _scan_rows(found: Inspection, units: Units) -> list[tuple[str, str]]:
+    from rollergen.spec.units import length_text
+
     scan = found.scan
     if scan is None:
         return [("readings", ", ".join(f"{each.key} x {len(each.readings)}" for each in found.hand_readings))]
@@ -279,7 +285,13 @@ def _scan_rows(found: Inspection) -> list[tuple[str, str]]:
         ("seen", seen),
         (
             "spread of the points",
-            f"{scan.noise_mm:.3f} mm; on the part {scan.on_part_share:.1%}, stray {scan.stray_share:.1%}",
+            f"{length_text(scan.noise_mm, units, digits=3)}; on the part {scan.on_part_share:.1%}, stray "
+            f"{scan.stray_share:.1%}",
+        ),
+        *(
+            (f"{end} end leans", f"{length_text(tilt, units)} over the body")
+            for end, tilt in zip(("low", "high"), found.end_tilt_mm, strict=True)
+            if tilt is not None
         ),
     ]
 
@@ -306,7 +318,10 @@ def _feature_text(f: Feature, units: Units) -> str:
     off = f"{f.deviation:+.3f} ± {2 * f.standard_error:.3f}"
     if units == "in" and f.unit == "mm":
         off = f"{f.deviation / 25.4:+.5f} ± {2 * f.standard_error / 25.4:.5f}"
-    return f"{size(f.measured)} ({off}){limit}: {word}{doubt}{why}"
+    between = ""
+    if f.least is not None and f.greatest is not None:
+        between = f"; {size(f.least)} to {size(f.greatest)} from place to place"
+    return f"{size(f.measured)} ({off}){between}{limit}: {word}{doubt}{why}"
 
 
 def _pour_rows(pour: NextPour, held: Held) -> list[tuple[str, str]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -11,15 +10,6 @@ if TYPE_CHECKING:
     from rollergen.spec.units import Units
     from rollergen.tooling.mould_meeting import Meetings
     from rollergen.tooling.mould_numbers import MouldReport
-
-LENGTH = re.compile(r"(-?\d+(?:\.(\d+))?) mm\b")
-
-
-def in_words(sentence: str, units: Units) -> str:
-    """A sentence with its lengths in the units asked for; areas, volumes and threads stay as they are."""
-    if units == "mm":
-        return sentence
-    return LENGTH.sub(lambda found: _lengths(units, len(found[2] or ""))(float(found[1])), sentence)
 
 
 def met_rows(met: Meetings, units: Units) -> list[tuple[str, str]]:

@@ -12,7 +12,7 @@ import typer
 from rollergen.cli.app import app
 from rollergen.cli.asking import LIMIT_NOT_MET, AsJson, ProfileFile, UnitChoice, answer, form_of, parsed
 from rollergen.cli.duty_asking import Picture, drawn_from_file
-from rollergen.cli.showing import finite, json_text, print_cautions, print_json, print_rows
+from rollergen.cli.showing import finite, in_words, json_text, print_cautions, print_json, print_rows
 from rollergen.cli.writing import write_set
 from rollergen.errors import UsageError
 
@@ -348,7 +348,7 @@ def _tell(
     paths: list[Path],
     units: Units,
 ) -> None:
-    from rollergen.cli.mould_rows import cast_rows, in_words, met_rows, shrunk_rows, tool_rows
+    from rollergen.cli.mould_rows import cast_rows, met_rows, shrunk_rows, tool_rows
 
     r = found.report
     print_rows(

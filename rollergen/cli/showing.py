@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -14,6 +15,8 @@ from rollergen.errors import Complaint
 if TYPE_CHECKING:
     from rollergen.answer.weight import Weight
     from rollergen.spec.units import Units
+
+LENGTH = re.compile(r"(-?\d+(?:\.(\d+))?) mm\b")
 
 
 def print_complaints(complaints: Sequence[Complaint]) -> None:
@@ -31,6 +34,15 @@ def json_text(page: dict[str, Any]) -> str:
 
 def print_json(page: dict[str, Any]) -> None:
     print(json_text(page), end="")
+
+
+def in_words(sentence: str, units: Units) -> str:
+    """A sentence with its lengths in the units asked for; areas, volumes and threads stay as they are."""
+    from rollergen.spec.units import length_text
+
+    if units == "mm":
+        return sentence
+    return LENGTH.sub(lambda found: length_text(float(found[1]), units, digits=len(found[2] or "")), sentence)
 
 
 def print_rows(title: str, rows: Sequence[tuple[str, str]]) -> None:

@@ -119,6 +119,25 @@ class Fitted:
     shape: ChamberShape | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sorted:
+    """The points of a scan in the part's frame, sorted to its surfaces.
+
+    ``kind`` of surface, ``plain`` what a point sees of the nominal one, ``area`` it stands for (mm2).  ``clear``: on
+    the part, no edge near; ``reach``: on the part or joined to it, however far off; ``sides``: those no edge is near.
+    """
+
+    q: Floats
+    facing: Floats | None
+    kind: Ints
+    plain: Look
+    area: Floats
+    clear: Flags
+    reach: Flags
+    sides: Flags
+    spacing: float
+
+
 def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: Surfaces) -> Taken:
     """Reads every feature off a scan in mm.  ``profile`` has the hand of the part, see ``aligning``."""
     q = placed_points(scan.points, fit.pose)
@@ -142,15 +161,16 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     unseen |= _too_fine(fitted, spacing)
     shapes = _hold_places(readings, q, rows, profile, surfaces, ends, fitted)
     reach = within_reach(q, ends, surfaces, spacing)
-    sides = reach & clear_of_edges(q, kind, ends, surfaces)
-    heights, over_thirds = _ribs(
-        q, facing, plain, kind == OUTER, clear, sides, profile, surfaces, ends, fit, fitted, shapes.get(OUTER)
-    )
+    area = scan.weights if scan.triangles else scan.weights * spacing**2
+    points = Sorted(
+        q=q, facing=facing, kind=kind, plain=plain, area=area, clear=clear, reach=reach,
+        sides=reach & clear_of_edges(q, kind, ends, surfaces), spacing=spacing,
+    )  # fmt: skip
+    heights, over_thirds = _ribs(points, profile, surfaces, ends, fitted, shapes.get(OUTER), fit.turn_ratio)
     hold_ribs(readings, heights, over_thirds, profile)
     seen = seen_of(q, kind, belongs, surfaces)
-    area = scan.weights if scan.triangles else scan.weights * spacing**2
-    stray, patches = _strays(q, kind, area, reach, sides, profile, surfaces, ends, fitted, shapes, spacing)
-    shown = belongs | (sides & (kind == OUTER) & _outward(q, facing))
+    stray, patches = _strays(points, profile, surfaces, ends, fitted, shapes)
+    shown = belongs | (points.sides & (kind == OUTER) & _outward(q, facing))
     return Taken(
         readings=readings,
         unseen=unseen,
@@ -230,26 +250,22 @@ def _too_fine(fitted: Fitted, spacing: float) -> dict[str, str]:
 
 
 def _ribs(
-    q: Floats,
-    facing: Floats | None,
-    plain: Look,
-    outer: Flags,
-    clear: Flags,
-    sides: Flags,
+    points: Sorted,
     profile: Profile,
     surfaces: Surfaces,
     ends: Ends,
-    fit: Fit,
     fitted: Fitted,
     shape: Shape | None,
+    turn_ratio: float,
 ) -> tuple[tuple[float | None, ...], tuple[float, float] | None]:
     """Rib heights about the body's own axis, whether a rib is there or not."""
     if profile.ribs is None or fitted.outer is None or shape is None:
         return (None,) * (0 if profile.ribs is None else profile.ribs.count), None
-    names = np.array(surfaces.outer.features)[plain.edge.clip(0, len(surfaces.outer.features) - 1)]
-    about = on_axis(q, fitted.outer, surfaces.length / 2)
-    tips, number = on_lands(about, facing, outer & sides, surfaces, fit.turn_ratio)
-    floors = outer & clear & (names == "body")
+    outer, edge = points.kind == OUTER, points.plain.edge
+    names = np.array(surfaces.outer.features)[edge.clip(0, len(surfaces.outer.features) - 1)]
+    about = on_axis(points.q, fitted.outer, surfaces.length / 2)
+    tips, number = on_lands(about, points.facing, outer & points.sides, surfaces, turn_ratio)
+    floors = outer & points.clear & (names == "body")
     return rib_heights_of(about, shape, tips, floors, number, profile, surfaces, ends)
 
 
@@ -273,24 +289,20 @@ def _of_nominal(reading: Reading | None, nominal: float) -> tuple[float, float] 
 
 
 def _strays(
-    q: Floats,
-    kind: Ints,
-    area: Floats,
-    reach: Flags,
-    sides: Flags,
+    points: Sorted,
     profile: Profile,
     surfaces: Surfaces,
     ends: Ends,
     fitted: Fitted,
     shapes: dict[int, Shape],
-    spacing: float,
 ) -> tuple[float, tuple[Patch, ...]]:
     """Share of the scanned area within the part's reach, edges left out, that lies on no feature as it was measured,
     and the largest place of each surface that does not."""
     counted, strays = 0.0, 0.0
     patches = []
+    q, area, kind = points.q, points.area, points.kind
     for which in (OUTER, BORE, CHAMBER):
-        rows = np.flatnonzero(sides & (kind == which))
+        rows = np.flatnonzero(points.sides & (kind == which))
         look, spread = _look_of(which, q[rows], fitted, profile, surfaces.length / 2)
         off = np.ones(len(rows), dtype=bool)
         if look is not None:
@@ -299,10 +311,10 @@ def _strays(
             off = np.abs(look.deviation) > max(STRAY, 6 * spread)
         counted += float(area[rows].sum())
         strays += float(area[rows][off].sum())
-        patches.append(largest_patch(which, q[rows], area[rows], off, surfaces.length, spacing))
+        patches.append(largest_patch(which, q[rows], area[rows], off, surfaces.length, points.spacing))
     for which, end in ((LOW_END, ends[0]), (HIGH_END, ends[1])):
         if end is not None:
-            rows = np.flatnonzero(reach & (kind == which))
+            rows = np.flatnonzero(points.reach & (kind == which))
             height = end.height + end.slope_x * q[rows, 0] + end.slope_y * q[rows, 1]
             off = np.abs(q[rows, 2] - height) > max(STRAY, surfaces.edge_chamfer, surfaces.lead_in)
             counted += float(area[rows].sum())

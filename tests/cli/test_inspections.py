@@ -167,6 +167,35 @@ def test_readings_by_hand(tmp_path: Path) -> None:
     assert done.exit_code == 2 and "body.colour" in done.stderr
 
 
+def test_a_reading_ten_times_too_large_tells_no_next_pour(tmp_path: Path) -> None:
+    (tmp_path / "measured.toml").write_text(TEXT)
+    (tmp_path / "readings.csv").write_text("body.diameter, 1180 mm\nbody.free_length, 151 mm\n")
+    words = ["inspect", str(tmp_path / "measured.toml"), "--caliper", str(tmp_path / "readings.csv")]
+    done = RUN.invoke(app, [*words, "--json"])
+    page = json.loads(done.stdout)
+    assert done.exit_code == 3 and [pour["along"] for pour in page["next_pour"]] == ["along"]
+    assert any("no next pour is told" in note for note in page["notes"])
+    said = RUN.invoke(app, words)
+    assert "a scan tells size" not in said.output and "age your drawing" in said.output
+
+
+def test_the_table_tells_places_and_leaning_ends_in_either_unit(part, tmp_path: Path) -> None:
+    """Ends out of square by a slope of 0.01: 1.18 mm over a body of 118 mm."""
+    points, facets = part
+    leaning = points + np.column_stack(
+        [0 * points[:, 0], 0 * points[:, 0], 0.01 * points[:, 0] * (points[:, 2] > 76)]
+    )
+    scan = scanned(tmp_path, moved(noisy(leaning, facets, 0.03, 5), 6), facets)
+    (tmp_path / "measured.toml").write_text(TEXT)
+    words = ["inspect", str(tmp_path / "measured.toml"), "--scan", str(scan)]
+    said = RUN.invoke(app, words).stdout
+    lean = next(line for line in said.splitlines() if "high end leans" in line)
+    assert 1.1 < float(lean.split()[-5]) < 1.25, lean
+    assert "from place to place" in said
+    inches = RUN.invoke(app, [*words, "--units", "in"]).stdout
+    assert " mm" not in inches.replace("in mm", "").replace("mm2", "")
+
+
 @pytest.mark.slow
 def test_a_profile_is_recovered_from_an_unknown_scan(part, tmp_path: Path) -> None:
     from rollergen.spec.reading import read_profile

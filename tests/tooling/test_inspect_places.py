@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import trimesh
 from numpy.typing import NDArray
 from scan_case import moved, noisy, only, part_mesh, profile_with
 
@@ -191,3 +192,26 @@ def test_a_patch_is_as_large_as_it_was_made() -> None:
     assert patch is not None and patch.patch_mm2 == pytest.approx(400, rel=0.25)
     assert patch.patch_z_mm == pytest.approx(75, abs=4)
     assert min(patch.patch_angle_deg, 360 - patch.patch_angle_deg) < 6
+
+
+def test_a_mirrored_part_is_told_by_its_ribs_though_its_chambers_are_off_too(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Bore and chambers run straight, whichever hand: they must not water the ribs down."""
+    points, facets = part()
+    r = polar(points)[0]
+    inner = (r > 28.0) & (r < 51.5)
+    off = points + inner[:, None] * np.array([1.5, 0.0, 0.0])
+    found, features = judged(off * [1.0, -1.0, 1.0], facets[:, ::-1], monkeypatch)
+    assert found.scan is not None and found.scan.hand == "wrong"
+    assert any("wrong hand" in reason for reason in found.reasons)
+    assert features["chambers.wall"].verdict == "fail"
+
+
+def test_a_clamp_beside_the_part_does_not_hide_its_unit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The scan reaches 1.7 times as far as the part; a clamp of 60 x 200 x 40 mm stands 50 mm off."""
+    box = trimesh.creation.box([60.0, 200.0, 40.0]).subdivide_to_size(6.0)
+    points, facets = part()
+    both = np.concatenate([points, np.asarray(box.vertices) + [150.0, 0.0, 75.0]])
+    found, _ = judged(both, np.concatenate([facets, np.asarray(box.faces) + len(points)]), monkeypatch)
+    assert found.ok and found.scan is not None and found.scan.scan_unit == "mm"
