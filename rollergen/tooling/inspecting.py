@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import degrees
 
 import numpy as np
@@ -13,7 +13,7 @@ from rollergen.shape.outline import Floats
 from rollergen.shape.section import Section, section_of
 from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, align, placed_points, turned_over
-from rollergen.tooling.scan import Scan, every_nth, in_mm
+from rollergen.tooling.scan import Scan, every_nth, in_mm, inside_out, turned_facets
 from rollergen.tooling.scan_measuring import Taken, measure, mirrored_profile
 from rollergen.tooling.scan_surfaces import OUTER, Look, Surfaces, nearest_surface, surfaces_of
 
@@ -55,6 +55,8 @@ def lay(scan: Scan, profile: Profile, section: Section, *, unit: str | None = No
     Raises UsageError where the scan is of another size in every unit, is no such part, or shows too little of it
     to fix the axis.
     """
+    if inside_out(scan):
+        scan = turned_facets(scan)
     mirror = mirrored_profile(profile)
     mirror_section = section_of(mirror)
     both = {1: surfaces_of(profile, section)}
@@ -151,12 +153,10 @@ def _outside_off(scan: Scan, fit: Fit, surfaces: Surfaces) -> float:
 
 
 def _turned_out(scan: Scan, both: dict[int, Surfaces]) -> tuple[Scan, list[Fit]] | None:
-    """The scan with its facets the other way round, and its fits: some programs write meshes inside out."""
+    """The scan with its facets the other way round, and its fits: ``inside_out`` may be mistaken in a part of a part."""
     if scan.normals is None:
         return None
-    turned = replace(
-        scan, normals=-scan.normals, notes=(*scan.notes, "the mesh is inside out and was turned")
-    )
+    turned = turned_facets(scan)
     fits = align(turned, both)
     return (turned, fits) if fits else None
 

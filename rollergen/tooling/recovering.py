@@ -40,13 +40,11 @@ from rollergen.tooling.recovering_start import (
     Levels,
     RibGuess,
     chambers_of,
-    flipped,
-    inside_out,
     laid_on_axis,
     levels_of,
     ribs_of,
 )
-from rollergen.tooling.scan import Scan, every_nth, spacing_of
+from rollergen.tooling.scan import Scan, every_nth, inside_out, spacing_of, turned_facets
 from rollergen.tooling.scan_alone import part_alone
 from rollergen.tooling.section_fit import (
     Measured,
@@ -89,10 +87,9 @@ def recover(scan: Scan) -> Found:
         raise UsageError(
             "--recover needs a mesh: points alone do not tell rubber from air; mesh them, or inspect them against a profile"
         )
-    notes = list(scan.notes)
     if inside_out(scan):
-        scan = flipped(scan)
-        notes.append("the mesh is inside out and was turned")
+        scan = turned_facets(scan)
+    notes = list(scan.notes)
     whole, scan = scan, part_alone(scan)
     notes += scan.notes[len(whole.notes) :]
     pose, low, high, patches = laid_on_axis(scan)

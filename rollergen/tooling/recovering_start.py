@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import pi, tau
 
 import numpy as np
@@ -306,25 +306,3 @@ def chambers_of(p: Patches, levels: Levels) -> ChamberGuess | None:
         inner=split + 0.5,
         web=max(web, 1.0),
     )
-
-
-def flipped(scan: Scan) -> Scan:
-    """The scan inside out."""
-    assert scan.normals is not None
-    return replace(scan, normals=-scan.normals)
-
-
-def inside_out(scan: Scan) -> bool:
-    """Whether facets face inwards: those furthest out must face away from the middle."""
-    if scan.normals is None:
-        return False
-    middle = scan.points.mean(axis=0)
-    votes = 0
-    for direction in np.array(
-        [[x, y, z] for x in (-1, 0, 1) for y in (-1, 0, 1) for z in (-1, 0, 1) if x or y or z]
-    ):
-        unit = direction / np.linalg.norm(direction)
-        reach = (scan.points - middle) @ unit
-        far = reach >= np.percentile(reach, 99.7)
-        votes += 1 if float((scan.normals[far] @ unit).mean()) > 0 else -1
-    return votes < 0

@@ -18,6 +18,7 @@ FAR_OFF = 0.25  # of the diagonal of the box that holds all but SPIKES of them
 MOST_STEPS = 40  # along one edge of a large facet
 SEARCH_POINTS, TREE_POINTS = 5000, 40000
 NEIGHBOURS = 24
+TURNED = "the mesh is inside out and was turned"
 AGREES = 0.6  # cosine between a patch's plane and its facets: less is no plane of the surface
 FLAT = 0.25  # thickness over width of a patch of points that still has a direction
 
@@ -96,6 +97,30 @@ def scan_of_points(points: Floats, *, normals: Floats | None = None, notes: tupl
 def in_mm(scan: Scan, mm_per_unit: float) -> Scan:
     """The same scan in mm."""
     return replace(scan, points=scan.points * mm_per_unit, weights=scan.weights * mm_per_unit**2, unit=1.0)
+
+
+def inside_out(scan: Scan) -> bool:
+    """Whether facets face inwards: those furthest out must face away from the middle."""
+    if scan.normals is None:
+        return False
+    middle = scan.points.mean(axis=0)
+    votes = 0
+    for direction in np.array(
+        [[x, y, z] for x in (-1, 0, 1) for y in (-1, 0, 1) for z in (-1, 0, 1) if x or y or z]
+    ):
+        unit = direction / np.linalg.norm(direction)
+        reach = (scan.points - middle) @ unit
+        far = reach >= np.percentile(reach, 99.7)
+        votes += 1 if float((scan.normals[far] @ unit).mean()) > 0 else -1
+    return votes < 0
+
+
+def turned_facets(scan: Scan) -> Scan:
+    """The scan with its facets the other way round, which a note tells; turned twice it is as it was."""
+    assert scan.normals is not None
+    kept = tuple(note for note in scan.notes if note != TURNED)
+    notes = kept if len(kept) < len(scan.notes) else (*kept, TURNED)
+    return replace(scan, normals=-scan.normals, notes=notes)
 
 
 def every_nth(weights: Floats, count: int) -> Ints:
