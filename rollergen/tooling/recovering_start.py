@@ -286,8 +286,11 @@ def chambers_of(p: Patches, levels: Levels) -> ChamberGuess | None:
         return None
     centres = _clusters(np.mod(walls.angle, tau))
     count, centres = _count_of(centres)
-    if len(centres) < LEAST_COUNTED and not (len(centres) == count and _seen_round(walls, 0.0)):
-        count = None
+    if count is not None and len(centres) < LEAST_COUNTED:
+        all_seen = len(centres) == count and _seen_round(walls, 0.0)
+        # two so wide that no other fits between them are neighbours
+        neighbours = len(centres) == 2 and _width_of(walls.angle, centres) > tau / count / 2
+        count = count if all_seen or neighbours else None
     middle = 0.0
     web = 5.0
     if count is not None:
