@@ -20,7 +20,7 @@ from rollergen.tooling.scan_surfaces import OUTER, Look, Surfaces, nearest_surfa
 UNITS = {"mm": 1.0, "inch": 25.4, "cm": 10.0, "m": 1000.0}
 SMALLEST, LARGEST = 0.25, 1.5  # of the nominal size: what a scan in the right unit may measure
 WITH_MORE = 3.0  # of it: what one with something beside the part may
-ON_SURFACE = 0.006  # of the body's diameter: how near a point must lie to count as on the part
+ON_SURFACE = 0.012  # of the body's diameter: how near a point must lie to count as on the part
 LEAST_ON = 0.6  # share of the points that must
 MOST_TILT, MOST_SHIFT = 0.004, 0.25  # rad, mm: standard errors of an axis that is still known
 JUDGED_POINTS = 20000

@@ -47,6 +47,7 @@ from rollergen.tooling.recovering_start import (
 from rollergen.tooling.scan import Scan, every_nth, inside_out, spacing_of, turned_facets
 from rollergen.tooling.scan_alone import part_alone
 from rollergen.tooling.section_fit import (
+    Grain,
     Measured,
     can_be_drawn,
     fit_outer,
@@ -133,7 +134,7 @@ def recover(scan: Scan) -> Found:
     if chambers is not None:
         spreads["chambers"] = chambers[1].spread
     ask(values, ("compound.name",), "a scan does not see the compound")
-    _doubt_small_rounds(values, spacing_of(scan))
+    _doubt_small_rounds(values, Grain(spacing=spacing_of(scan), chord=scan.chord))
     return Found(
         values={key: values[key] for key in ORDER if key in values},
         spreads=spreads,
@@ -143,14 +144,14 @@ def recover(scan: Scan) -> Found:
     )
 
 
-def _doubt_small_rounds(values: dict[str, Value], spacing: float) -> None:
+def _doubt_small_rounds(values: dict[str, Value], grain: Grain) -> None:
     """A round without points of its own is a guess, whatever its error says."""
     for key in ("ribs.tip_radius", "ribs.root_radius", "bore.corner_radius", "chambers.corner_radius"):
         value = values.get(key)
         if value is None or value.number is None or value.standard_error is None:
             continue
-        if not round_is_touched(value.number, spacing):
-            why = f"small for points {spacing:.2g} mm apart"
+        if not round_is_touched(value.number, grain):
+            why = f"small for {grain.words}"
             values[key] = replace(value, confidence="weak", why=why)
 
 

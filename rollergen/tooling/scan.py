@@ -20,6 +20,8 @@ SEARCH_POINTS, TREE_POINTS = 5000, 40000
 NEIGHBOURS = 24
 TURNED = "the mesh is inside out and was turned"
 AGREES = 0.6  # cosine between a patch's plane and its facets: less is no plane of the surface
+FEW_LARGE = 0.2  # of the area: fewer large facets close a hole of a scan, and tell nothing of its rounds
+LEAST_BEND, MOST_BEND = 0.01, 0.8  # rad: facets that bend less are one plane, those that bend more an edge
 FLAT = 0.25  # thickness over width of a patch of points that still has a direction
 
 
@@ -29,6 +31,7 @@ class Scan:
 
     ``triangles`` and ``open_edges`` count facets and edges with one facet only (0 and 0 for bare points);
     ``unit`` is mm per unit where the file states it.  ``filled``: share of the area read on large facets.
+    ``chord`` is how far such facets cut across the curves they stand for, as a rule, in the scan's units.
     ``triangles`` 0 means the file holds points only.
     """
 
@@ -39,6 +42,7 @@ class Scan:
     open_edges: int
     unit: float | None
     filled: float
+    chord: float = 0.0
     notes: tuple[str, ...] = ()
 
 
@@ -74,6 +78,7 @@ def scan_of_mesh(
     typical = float(np.median(weights[used])) if used.any() else 0.0
     weights = np.maximum(weights, 0.25 * typical)  # corners of large facets are points that were measured too
     points = np.concatenate([corners[used], more])
+    filled = float(double[large].sum() / max(double.sum(), 1e-300))
     return Scan(
         points=points,
         normals=np.concatenate([normals[used] / size[used, None], more_normals]),
@@ -81,7 +86,8 @@ def scan_of_mesh(
         triangles=len(facets),
         open_edges=_open_edges(facets, len(corners)),
         unit=unit,
-        filled=float(double[large].sum() / max(double.sum(), 1e-300)),
+        filled=filled,
+        chord=_chord(corners, facets, cross, double, large) if filled > FEW_LARGE else 0.0,
         notes=notes,
     )
 
@@ -96,7 +102,10 @@ def scan_of_points(points: Floats, *, normals: Floats | None = None, notes: tupl
 
 def in_mm(scan: Scan, mm_per_unit: float) -> Scan:
     """The same scan in mm."""
-    return replace(scan, points=scan.points * mm_per_unit, weights=scan.weights * mm_per_unit**2, unit=1.0)
+    return replace(
+        scan, points=scan.points * mm_per_unit, weights=scan.weights * mm_per_unit**2, chord=scan.chord * mm_per_unit,
+        unit=1.0,
+    )  # fmt: skip
 
 
 def inside_out(scan: Scan) -> bool:
@@ -243,6 +252,33 @@ def _filled(
         normals.append(np.repeat(cross[rows] / double[rows, None], len(u), axis=0))
         weights.append(np.repeat(double[rows] / 2 / len(u), len(u)))
     return np.concatenate(points), np.concatenate(normals), np.concatenate(weights)
+
+
+def _chord(corners: Floats, facets: Ints, cross: Floats, double: Floats, large: Flags) -> float:
+    """How far large facets cut across the curves they stand for: the height of their arcs, as a rule (0 with none).
+
+    Two strips of width w that bend by a stand for an arc of radius w/a, w a/8 high above its chord.
+    """
+    rows = np.flatnonzero(large & (double > 0))
+    if len(rows) == 0:
+        return 0.0
+    start, end = facets[rows].ravel(), facets[rows][:, [1, 2, 0]].ravel()
+    key = np.minimum(start, end) * len(corners) + np.maximum(start, end)
+    order = np.argsort(key, kind="stable")
+    pair = np.flatnonzero(key[order][1:] == key[order][:-1])
+    one, other = order[pair], order[pair + 1]
+    along = np.linalg.norm(corners[end[one]] - corners[start[one]], axis=1)
+    first, second = rows[one // 3], rows[other // 3]
+    cosine = np.einsum("ij,ij->i", cross[first], cross[second]) / (double[first] * double[second])
+    bend = np.arccos(np.clip(cosine, -1.0, 1.0))
+    curved = (bend > LEAST_BEND) & (bend < MOST_BEND)
+    if not curved.any():
+        return 0.0
+    width = (double[first] + double[second])[curved] / (2 * along[curved])
+    height = width * bend[curved] / 8
+    heaviest = np.argsort(height)
+    grown = np.cumsum(along[curved][heaviest])
+    return float(height[heaviest][np.searchsorted(grown, grown[-1] / 2)])
 
 
 def _open_edges(facets: Ints, count: int) -> int:

@@ -63,6 +63,7 @@ from rollergen.tooling.scan_surfaces import (
 )
 from rollergen.tooling.section_fit import (
     ChamberShape,
+    Grain,
     Measured,
     fit_bore,
     fit_chambers,
@@ -156,9 +157,10 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     clear = belongs & clear_of_edges(q, kind, ends, surfaces)
     rows = _drawn(kind, clear, scan.weights)
     spacing = spacing_of(scan)
-    fitted = _fitted_surfaces(q, rows, profile, section, surfaces, spacing)
+    grain = Grain(spacing=spacing, chord=scan.chord)
+    fitted = _fitted_surfaces(q, rows, profile, section, surfaces, grain)
     readings, unseen = _readings(fitted, ends, profile)
-    unseen |= _too_fine(fitted, spacing)
+    unseen |= _too_fine(fitted, grain)
     shapes = _hold_places(readings, q, rows, profile, surfaces, ends, fitted)
     reach = within_reach(q, ends, surfaces, spacing)
     area = scan.weights if scan.triangles else scan.weights * spacing**2
@@ -211,14 +213,14 @@ def _drawn(kind: Ints, clear: Flags, weights: Floats) -> dict[int, Ints]:
 
 
 def _fitted_surfaces(
-    q: Floats, rows: dict[int, Ints], profile: Profile, section: Section, surfaces: Surfaces, spacing: float
+    q: Floats, rows: dict[int, Ints], profile: Profile, section: Section, surfaces: Surfaces, grain: Grain
 ) -> Fitted:
     shape = chamber_shape_of(profile, section)
     seen = CHAMBER in rows and shape is not None
     return Fitted(
-        outer=fit_outer(q[rows[OUTER]], profile, spacing=spacing) if OUTER in rows else None,
-        bore=fit_bore(q[rows[BORE]], profile, spacing=spacing) if BORE in rows else None,
-        chambers=fit_chambers(q[rows[CHAMBER]], shape, surfaces.length / 2, spacing=spacing)
+        outer=fit_outer(q[rows[OUTER]], profile, grain=grain) if OUTER in rows else None,
+        bore=fit_bore(q[rows[BORE]], profile, grain=grain) if BORE in rows else None,
+        chambers=fit_chambers(q[rows[CHAMBER]], shape, surfaces.length / 2, grain=grain)
         if seen and shape is not None
         else None,
         shape=shape,
@@ -235,9 +237,9 @@ def _readings(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[dict[str, R
     return readings, unseen
 
 
-def _too_fine(fitted: Fitted, spacing: float) -> dict[str, str]:
+def _too_fine(fitted: Fitted, grain: Grain) -> dict[str, str]:
     """Why a round of a surface that was seen has no reading."""
-    why = f"too small for points {spacing:.2g} mm apart"
+    why = f"too small for {grain.words}"
     found: dict[str, str] = {}
     for m, keys in (
         (fitted.outer, ("ribs.tip_radius", "ribs.root_radius")),

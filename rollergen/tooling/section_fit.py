@@ -30,6 +30,7 @@ LEAST_SPREAD = 1e-4  # mm
 LEAST_FLANK, MOST_FLANK = -0.1, 1.3  # rad
 ROUNDS = 12
 ARC = 1.4  # rad: what a round goes round, less a little
+MOST_CHORD = 0.01  # of a round's radius: a facet that cuts off more moves the radius read by 2 to 10 %
 CUT = 4.0  # spreads: further off counts ever less
 WIDEST, NARROWS = 4.0, 0.4  # mm at first, then so much of it each round
 
@@ -49,6 +50,24 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Grain:
+    """How fine a scan is: ``spacing`` of its points, ``chord`` by which its facets cut across curves (mm)."""
+
+    spacing: float
+    chord: float
+
+    @property
+    def words(self) -> str:
+        """How far that is, for a round that is too small for it."""
+        if self.chord > 0:
+            return f"points {self.spacing:.2g} mm apart and facets {self.chord:.2g} mm across the curve"
+        return f"points {self.spacing:.2g} mm apart"
+
+
+ANY_FINE = Grain(spacing=0.0, chord=0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Freedom:
     """One value to be fitted: where it starts, and how far off it may reasonably be (one standard deviation)."""
 
@@ -56,12 +75,12 @@ class Freedom:
     prior: float
 
 
-def fit_outer(points: Floats, profile: Profile, *, loose: float = 1.0, spacing: float = 0.0) -> Measured:
+def fit_outer(points: Floats, profile: Profile, *, loose: float = 1.0, grain: Grain = ANY_FINE) -> Measured:
     """Body, ribs and helix from points (n, 3) on the outer surface, in the part's frame.
 
     Keys: radius, height, tip_width, flank_angle_ahead, flank_angle_behind, tip_radius, root_radius, twist (rad per
-    mm), and place.  ``loose`` widens what each value may be off.  ``spacing`` of the points (mm): a round too short for
-    them stays as it is, and has no key.
+    mm), and place.  ``loose`` widens what each value may be off.  A round too short for the ``grain`` of the scan stays
+    as it is, and has no key.
     """
     ribs, half = profile.ribs, profile.body.free_length / 2
     free = {"radius": Freedom(start=profile.body_radius, prior=0.05 * profile.body_radius * loose)}
@@ -74,7 +93,7 @@ def fit_outer(points: Floats, profile: Profile, *, loose: float = 1.0, spacing: 
             "twist": Freedom(start=profile.turn_per_mm, prior=0.1 * abs(profile.turn_per_mm) + 2e-4),
         }
         for key in ("tip_radius", "root_radius"):
-            if round_is_touched(getattr(ribs, key), spacing):  # a sharp corner stays sharp
+            if round_is_touched(getattr(ribs, key), grain):  # a sharp corner stays sharp
                 free[key] = Freedom(start=getattr(ribs, key), prior=(0.5 + 0.3 * getattr(ribs, key)) * loose)
     return _fitted(free, lambda v: look_outer(points, profile, v), points, half, turns=ribs is not None)
 
@@ -146,11 +165,11 @@ def fit_scale(points: Floats, ring: Ring, half: float) -> Measured:
     return _fitted(free, off, points, half, turns=True)
 
 
-def fit_bore(points: Floats, profile: Profile, *, loose: float = 1.0, spacing: float = 0.0) -> Measured:
+def fit_bore(points: Floats, profile: Profile, *, loose: float = 1.0, grain: Grain = ANY_FINE) -> Measured:
     """Bore from points on it: width, corner_radius, key_width, key_depth as its kind has them, and place."""
     bore, half = profile.bore, profile.body.free_length / 2
     free = {"width": Freedom(start=bore.width, prior=(0.5 + 0.03 * bore.width) * loose)}
-    if bore.section != "round" and round_is_touched(bore.corner_radius, spacing):
+    if bore.section != "round" and round_is_touched(bore.corner_radius, grain):
         free["corner_radius"] = Freedom(
             start=bore.corner_radius, prior=(0.5 + 0.3 * bore.corner_radius) * loose
         )
@@ -192,7 +211,7 @@ class ChamberShape:
 
 
 def fit_chambers(
-    points: Floats, shape: ChamberShape, half: float, *, loose: float = 1.0, spacing: float = 0.0
+    points: Floats, shape: ChamberShape, half: float, *, loose: float = 1.0, grain: Grain = ANY_FINE
 ) -> Measured:
     """Chambers from points on their walls, all taken as alike: outer, inner, web, corner_radius, and place.
 
@@ -204,7 +223,7 @@ def fit_chambers(
     }
     if shape.section == "sector":
         free["web"] = Freedom(start=shape.web, prior=(0.5 + 0.2 * shape.web) * loose)
-        if round_is_touched(shape.corner_radius, spacing):
+        if round_is_touched(shape.corner_radius, grain):
             free["corner_radius"] = Freedom(
                 start=shape.corner_radius, prior=(0.5 + 0.3 * shape.corner_radius) * loose
             )
@@ -248,9 +267,9 @@ def ring_of_chambers(shape: ChamberShape) -> Ring | None:
     return hole_ring(sector_outline(sector), count=shape.count, start=middle)
 
 
-def round_is_touched(radius: float, spacing: float) -> bool:
-    """Whether a round has points of its own; about 90 deg of it are taken."""
-    return radius > 0 and ARC * radius > spacing
+def round_is_touched(radius: float, grain: Grain) -> bool:
+    """Whether a round can be told from the points: some lie on it (about 90 deg of it are taken), and they follow it."""
+    return radius > 0 and ARC * radius > grain.spacing and grain.chord < MOST_CHORD * radius
 
 
 def _placed(points: Floats, v: Mapping[str, float], half: float) -> Floats:

@@ -155,7 +155,7 @@ def test_an_end_out_of_square_fails_by_its_lean(monkeypatch: pytest.MonkeyPatch)
     assert found.end_tilt_mm[1] == pytest.approx(4.0, abs=0.1)
 
 
-@pytest.mark.parametrize(("size", "verdict"), [(1.0, "fail"), (0.4, "pass")])
+@pytest.mark.parametrize(("size", "verdict"), [(1.5, "fail"), (0.4, "pass")])
 @pytest.mark.parametrize("form", ["oval", "taper"])
 def test_an_oval_or_a_taper_fails_by_its_diameter_and_only_beyond_the_tolerance(
     form: str, size: float, verdict: str, monkeypatch: pytest.MonkeyPatch

@@ -7,12 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from mould_case import FOLDER
+from numpy.typing import NDArray
+from scan_case import part_mesh, profile_with
 
 from rollergen.shape.mesh import build_mesh
 from rollergen.shape.section import part_of, section_of
 from rollergen.spec.reading import read_profile
 from rollergen.tooling.inspecting import lay, take
-from rollergen.tooling.scan import scan_of_mesh, smooth_patches
+from rollergen.tooling.scan import in_mm, scan_of_mesh, smooth_patches
 
 NAMES = ("beet-general", "beet-left", "plain-sleeve", "celeriac-transfer")
 
@@ -34,10 +36,15 @@ def test_a_part_meshed_by_our_own_build_is_laid_and_is_of_its_size(name: str, ch
     found = {key: reading.value for key, reading in taken.readings.items()}
     assert found["body.diameter"] == pytest.approx(profile.body.diameter, abs=2.5 * chord)
     assert found["body.free_length"] == pytest.approx(profile.body.free_length, abs=0.02)
+    asked = {"ribs.root_radius": profile.ribs and profile.ribs.root_radius,
+             "ribs.tip_radius": profile.ribs and profile.ribs.tip_radius,
+             "bore.corner_radius": profile.bore.corner_radius}  # fmt: skip
+    for key in asked.keys() & found.keys():  # read where facets follow it, else said to be too small
+        assert found[key] == pytest.approx(asked[key], abs=0.25)
 
 
-def test_normals_of_points_in_rows_are_those_of_their_facets() -> None:
-    """A tube of 24 long facets: every patch on it looks straight out, none along the axis."""
+def tube() -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Corners and facets of 24 long flats about an axis, 50 mm from it to their edges."""
     turn = np.arange(24) * np.pi / 12
     ring = np.stack([50 * np.cos(turn), 50 * np.sin(turn)], axis=1)
     corners = np.concatenate([np.column_stack([ring, np.full(24, z)]) for z in (0.0, 150.0)])
@@ -45,6 +52,20 @@ def test_normals_of_points_in_rows_are_those_of_their_facets() -> None:
     facets = np.concatenate(
         [np.stack([low, nxt, nxt + 24], axis=1), np.stack([low, nxt + 24, low + 24], axis=1)]
     )
+    return corners, facets
+
+
+def test_facets_cut_across_a_curve_by_the_height_of_its_arcs() -> None:
+    """Arcs of 15 deg at 50 mm: 50 (1 - cos 7.5 deg) high; in inches as many inches; a noisy scan has none."""
+    corners, facets = tube()
+    assert scan_of_mesh(corners, facets).chord == pytest.approx(50 * (1 - np.cos(np.pi / 24)), rel=0.01)
+    assert in_mm(scan_of_mesh(corners / 25.4, facets), 25.4).chord == pytest.approx(0.4278, rel=0.01)
+    assert scan_of_mesh(*part_mesh(profile_with(), spacing=2.2)).chord == 0
+
+
+def test_normals_of_points_in_rows_are_those_of_their_facets() -> None:
+    """A tube of 24 long facets: every patch on it looks straight out, none along the axis."""
+    corners, facets = tube()
     points, normals, _ = smooth_patches(scan_of_mesh(corners, facets), 12.0)
     out = points[:, :2] / np.hypot(*points[:, :2].T)[:, None]
     assert len(points) > 100
