@@ -20,7 +20,9 @@ from rollergen.shape.properties import area_of, centroid_of
 
 ROUND = 12  # nodes round an arc of 0.4 rad or along a line, and along a quarter turn: rounding is reached
 ALONG = 6  # nodes along a row whose offset grows: area is of degree 2 (smooth where corners are mitred)
-PARTS_KEPT = 64  # figures are asked for by the report, the checks and the writers of every part of a mould in turn
+PARTS_KEPT = (
+    64  # figures are asked for by the report, the checks and the writers of every part of a mould in turn
+)
 Vector = tuple[float, float, float]
 
 

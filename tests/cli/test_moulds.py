@@ -356,6 +356,10 @@ def test_cautions_name_every_rubber_that_draft_thins_and_the_foam() -> None:
 def rows_of(*words: str | Path) -> dict[str, str]:
     code, out, err = told(*words)
     assert code == 0, err
+    return rows_in(out)
+
+
+def rows_in(out: str) -> dict[str, str]:
     return {
         line[2:].split("  ")[0]: line[2:].split("  ", 1)[1].strip()
         for line in out.splitlines()
@@ -400,13 +404,14 @@ def test_inches_for_people_and_the_page_unchanged() -> None:
         "middle",
         "--interference",
     )
-    rows, found = rows_of(*words, "--units", "in"), page(*words)
+    code, out, err = told(*words, "--units", "in")
+    assert code == 0, err
+    rows, found = rows_in(out), page(*words)
     assert page(*words, "--units", "in") == found
     assert rows["cavity"].startswith(f"{found['cavity_length_mm'] / 25.4:.4f} in long")
     assert rows["block"].startswith(" x ".join(f"{side / 25.4:.3f}" for side in found["block_mm"]) + " in,")
     assert rows["wall"].startswith(f"{found['wall_ends_mm'][0] / 25.4:.4f} in at the core's foot")
     assert rows["core foot in base plate"] == f"{0.03 / 25.4:.5f} in a side"
-    code, out, _ = told(*words, "--units", "in")
     lengths = [line for line in out.splitlines() if " mm" in line and "undercut in mm" not in line]
     assert [line for line in lengths if "diameter 10 mm" not in line] == []  # bought pins keep their name
     assert told(*words, "--units", "ft")[0] == 2

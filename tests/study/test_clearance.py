@@ -249,7 +249,12 @@ def test_the_worst_of_a_cycle_is_found():
 
 
 @pytest.mark.parametrize(
-    "pitch, mate_pitch, mate_hand", [(300, 300, "left"), (100, 100, "left"), (90, 200, "right")]
+    "pitch, mate_pitch, mate_hand",
+    [
+        pytest.param(300, 300, "left", marks=pytest.mark.slow),
+        (100, 100, "left"),
+        pytest.param(90, 200, "right", marks=pytest.mark.slow),
+    ],
 )
 def test_clearance_against_dense_clouds(pitch: float, mate_pitch: float, mate_hand: str):
     pair = pair_of(

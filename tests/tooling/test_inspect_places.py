@@ -71,8 +71,15 @@ def test_a_sound_part_passes_and_shows_no_patch(monkeypatch: pytest.MonkeyPatch)
         assert feature.greatest == pytest.approx(feature.measured, abs=0.03), key
 
 
-@pytest.mark.parametrize("length", [140.0, 167.0])
-@pytest.mark.parametrize("bare", [False, True])
+@pytest.mark.parametrize(
+    ("bare", "length"),
+    [
+        (False, 140.0),
+        (True, 167.0),
+        pytest.param(False, 167.0, marks=pytest.mark.slow),
+        pytest.param(True, 140.0, marks=pytest.mark.slow),
+    ],
+)
 def test_a_part_far_too_long_or_short_fails(
     length: float, bare: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -89,7 +96,7 @@ def test_a_cut_part_still_has_one_end(monkeypatch: pytest.MonkeyPatch) -> None:
     assert features["body.free_length"].why == "only one end is seen"
 
 
-@pytest.mark.parametrize("share", [1.0, 0.5])
+@pytest.mark.parametrize("share", [pytest.param(1.0, marks=pytest.mark.slow), 0.5])
 def test_a_rib_that_is_not_there_fails(share: float, monkeypatch: pytest.MonkeyPatch) -> None:
     points, facets = part()
     r, _, back = polar(points)
@@ -155,8 +162,15 @@ def test_an_end_out_of_square_fails_by_its_lean(monkeypatch: pytest.MonkeyPatch)
     assert found.end_tilt_mm[1] == pytest.approx(4.0, abs=0.1)
 
 
-@pytest.mark.parametrize(("size", "verdict"), [(1.5, "fail"), (0.4, "pass")])
-@pytest.mark.parametrize("form", ["oval", "taper"])
+@pytest.mark.parametrize(
+    ("form", "size", "verdict"),
+    [
+        ("oval", 1.5, "fail"),
+        ("taper", 0.4, "pass"),
+        pytest.param("oval", 0.4, "pass", marks=pytest.mark.slow),
+        pytest.param("taper", 1.5, "fail", marks=pytest.mark.slow),
+    ],
+)
 def test_an_oval_or_a_taper_fails_by_its_diameter_and_only_beyond_the_tolerance(
     form: str, size: float, verdict: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -290,7 +290,7 @@ def test_a_thin_wall_for_pins_names_a_wall_and_a_dowel_that_work() -> None:
     "tool",
     [Tool(base_plate=22.4), Tool(base_plate=60.0, foot=30.0), Tool(foot=10.0), Tool(bolt=6.0, bolts=6)],
 )
-@pytest.mark.parametrize("split", ["", "tips"])
+@pytest.mark.parametrize("split", ["", pytest.param("tips", marks=pytest.mark.slow)])
 def test_other_plates_feet_and_bolts_close_without_sharing_room(tool: Tool, split: str) -> None:
     profile = read_profile(GENERAL)
     mould = mould_from(profile, split=split, tool=tool)

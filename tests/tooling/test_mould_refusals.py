@@ -74,7 +74,14 @@ def test_the_draft_that_works_works_and_a_little_more_does_not() -> None:
 
 
 @pytest.mark.parametrize(
-    ("asked", "end"), [(3.0, "large"), (3.0, "middle"), (3.0, "small"), (1.1, "small"), (1.2, "large")]
+    ("asked", "end"),
+    [
+        (3.0, "large"),
+        pytest.param(3.0, "middle", marks=pytest.mark.slow),
+        pytest.param(3.0, "small", marks=pytest.mark.slow),
+        (1.1, "small"),
+        pytest.param(1.2, "large", marks=pytest.mark.slow),
+    ],
 )
 def test_the_draft_advised_makes_a_mould_and_a_little_more_does_not(asked: float, end: str) -> None:
     """Whatever gives way first: corner, rubber, or the metal between two feet of the base plate."""

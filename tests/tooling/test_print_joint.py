@@ -36,6 +36,7 @@ BORES = {
     "round": 'section = "round"',
     "keyed": 'section = "keyed"\nkey_width = "10 mm"\nkey_depth = "3.3 mm"',
 }
+FEW_BORES = [b if b in ("square", "keyed") else pytest.param(b, marks=pytest.mark.slow) for b in BORES]
 
 
 @cache
@@ -97,7 +98,7 @@ def points_of(seat: Seat) -> tuple[np.ndarray, np.ndarray]:
     return boundary_points(seat.step, 0.4), boundary_points(seat.recess, 0.4)
 
 
-@pytest.mark.parametrize("around", [0.15, 0.4])
+@pytest.mark.parametrize("around", [0.15, pytest.param(0.4, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("bore", BORES)
 def test_pieces_go_together_in_one_turn_only(bore: str, around: float) -> None:
     """Every degree, wherever the step is moved to: it fits about 0, within its play, and nowhere else."""
@@ -127,7 +128,9 @@ def test_a_step_turns_as_far_as_told(bore: str) -> None:
         assert overlap(step, recess, way * (seat.play_deg + 0.05)) > 1e-5
 
 
-@pytest.mark.parametrize(("bore", "ways"), [("square", 4), ("sharp", 4), ("hexagon", 6)])
+@pytest.mark.parametrize(
+    ("bore", "ways"), [("square", 4), ("hexagon", 6), pytest.param("sharp", 4, marks=pytest.mark.slow)]
+)
 def test_a_thin_rim_goes_together_many_ways_and_says_so(bore: str, ways: int) -> None:
     """The oracle finds every one of them; the rim the warning names leaves one."""
     found = cut(bore, joint=Joint(rim=0.95))
@@ -212,7 +215,7 @@ def test_a_key_tells_how_far_it_stands_out() -> None:
     assert aside == pytest.approx(1 / (1 - (5 / 18.3) ** 2) ** 0.5, rel=1e-12)
 
 
-@pytest.mark.parametrize("bore", BORES)
+@pytest.mark.parametrize("bore", FEW_BORES)
 @pytest.mark.parametrize("around", [3.0])
 def test_too_much_clearance_is_told_the_one_that_works(bore: str, around: float) -> None:
     with pytest.raises(ProfileError) as told:
