@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import asin, cos, pi, sin, sqrt, tan, tau
 
 from rollergen.errors import Complaint
-from rollergen.shape.outline import Arc, Edge, Line, Outline, Point, circle, mirrored_edges, turned
+from rollergen.shape.outline import (
+    Arc,
+    Edge,
+    Line,
+    Outline,
+    Point,
+    circle,
+    mirrored_edges,
+    normal_at,
+    turned,
+)
+from rollergen.shape.part_holes import clearance
 from rollergen.shape.properties import greatest_radius, least_distance
 from rollergen.shape.way_out import largest_that_fits
 from rollergen.spec.amounts import at_most, mm
@@ -103,6 +114,25 @@ def chamber_outlines(chambers: Chambers | None, body_radius: float, bore: Outlin
         return _round_chambers(chambers, body_radius, bore)
     inner = _inner_radius(chambers, body_radius, bore)
     return _all_around(chambers, sector_outline(_sector(chambers, body_radius, inner)))
+
+
+def webs_of(outlines: Sequence[Outline]) -> tuple[float, ...]:
+    """Rubber between each chamber and the next (mm, exact, after rounding); negative where they overlap.
+
+    A lone sector is its own neighbour: its web lies between its own two straight sides.  A lone round chamber
+    has none.
+    """
+    if len(outlines) > 1:
+        after = (*outlines[1:], *outlines[:1])
+        return tuple(clearance(a, b) for a, b in zip(outlines, after, strict=True))
+    sides = [
+        edge for one in outlines for edge in one.edges if isinstance(edge, Line) and edge.feature == "web"
+    ]
+    if len(sides) != 2:
+        return ()
+    across = normal_at(sides[0], 0.5)  # away from the air, across the web
+    x, y = (b - a for a, b in zip(sides[0].start, sides[1].start, strict=True))
+    return (across[0] * x + across[1] * y,)
 
 
 def chamber_complaints(chambers: Chambers | None, body_radius: float, bore: Outline) -> list[Complaint]:

@@ -10,7 +10,7 @@ from math import isclose
 
 from rollergen.errors import Complaint, ProfileError
 from rollergen.shape.bore import bore_complaints, bore_outline
-from rollergen.shape.chambers import chamber_complaints, chamber_outlines
+from rollergen.shape.chambers import chamber_complaints, chamber_outlines, webs_of
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Outline, circle
 from rollergen.shape.part import Cap, Part, Side
@@ -79,10 +79,9 @@ def section_of(profile: Profile) -> Section:
 def thicknesses_of(section: Section, body_radius: float) -> Thicknesses:
     """Least wall, web and hub wall as they really are after rounding."""
     chambers = section.chambers
-    neighbours = zip(chambers, (*chambers[1:], chambers[0]), strict=True) if len(chambers) > 1 else ()
     return Thicknesses(
         wall=min((body_radius - greatest_radius(c) for c in chambers), default=None),
-        web=min((least_distance(a, b) for a, b in neighbours), default=None),
+        web=min(webs_of(chambers), default=None),
         hub_wall=min((least_distance(c, section.bore) for c in chambers), default=None),
         solid=body_radius - greatest_radius(section.bore),
     )

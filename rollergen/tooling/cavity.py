@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from rollergen.errors import Complaint, ProfileError
+from rollergen.shape.chambers import webs_of
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Arc, Line, Outline
 from rollergen.shape.part import Part
@@ -280,10 +281,7 @@ class _Room:
             self.section, chamber_offset - fits[0] / self.scale, bore_offset - fits[1] / self.scale
         )
         chambers = pockets.chambers
-        after = (*chambers[1:], *chambers[:1])
-        pairs = [*zip(chambers, after, strict=True)] if len(chambers) > 1 else []
-        pairs += [(chamber, pockets.bore) for chamber in chambers]
-        left = [clearance(a, b) for a, b in pairs]
+        left = [*webs_of(chambers), *(clearance(chamber, pockets.bore) for chamber in chambers)]
         chamfer = self.profile.body.edge_chamfer
         if chamfer:
             left += [self.profile.body_radius - chamfer - greatest_radius(c) for c in chambers]
@@ -320,13 +318,13 @@ def _refuse_draft(room: _Room, core: float, mandrel: float, nominal_end: Nominal
 
 def _least_rubber(profile: Profile, section: Section) -> float:
     """Least wall, web and hub wall, negative where holes overlap (``thicknesses_of`` cannot tell)."""
-    chambers, after = section.chambers, (*section.chambers[1:], *section.chambers[:1])
+    chambers = section.chambers
     return min(
         [
             profile.body_radius - greatest_radius(section.bore),
             *(profile.body_radius - greatest_radius(c) for c in chambers),
             *(clearance(c, section.bore) for c in chambers),
-            *(clearance(c, d) for c, d in zip(chambers, after, strict=True) if len(chambers) > 1),
+            *webs_of(chambers),
         ]
     )
 

@@ -9,6 +9,7 @@ import pytest
 import shapely
 
 from rollergen.errors import ProfileError
+from rollergen.shape.chambers import webs_of
 from rollergen.shape.distance import signed_distance
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Arc, Outline
@@ -101,8 +102,17 @@ def test_wall_web_and_hub_wall_are_what_was_asked(case: dict[str, object]) -> No
         assert min(thick.web - 4.0, thick.hub_wall - 6.0) == pytest.approx(0.0, abs=1e-8)
         assert max(thick.web - 4.0, thick.hub_wall - 6.0) >= -1e-8
     else:
-        assert thick.web is None or thick.web == pytest.approx(4.0, abs=1e-9)
+        assert thick.web == pytest.approx(4.0, abs=1e-9)
         assert thick.hub_wall == pytest.approx(6.0, abs=1e-8)
+
+
+def test_a_lone_sector_is_its_own_neighbour_and_a_lone_hole_has_none() -> None:
+    """Its web lies between its own sides: moved by d they leave 4 - 2 d, negative once they cross."""
+    (chamber,) = section(chambers=1).chambers
+    assert webs_of((chamber,)) == pytest.approx((4.0,), abs=1e-9)
+    for moved in (-1.5, -2.5, 1.0):
+        assert webs_of((inward(chamber, moved),)) == pytest.approx((4.0 + 2 * moved,), abs=1e-9)
+    assert webs_of(section(chambers=1, form="round").chambers) == webs_of(()) == ()
 
 
 @pytest.mark.parametrize("case", CASES, ids=str)

@@ -73,6 +73,15 @@ def test_the_draft_that_works_works_and_a_little_more_does_not() -> None:
         cavity_of(profile, section, UNEVEN, core_draft=limit * 1.001)
 
 
+def test_a_lone_chamber_has_a_web_that_draft_may_not_eat() -> None:
+    """Web 2 mm between the chamber's own sides, nominal at the small end: each side moves by L tan(draft)."""
+    lone = changed(("count = 6", "count = 1"), ('web = "6 mm" ', 'web = "2 mm" '))
+    section = section_of(lone)
+    cavity_of(lone, section, UNEVEN, core_draft=atan(0.8 / 150), nominal_end="small")
+    with pytest.raises(ProfileError, match="metal beside a core's pocket|rubber of a wall or a web"):
+        cavity_of(lone, section, UNEVEN, core_draft=atan(1.01 / 150), nominal_end="small")
+
+
 @pytest.mark.parametrize(
     ("asked", "end"),
     [
