@@ -59,7 +59,7 @@ def figures() -> dict[str, Figure]:
         shaft_figures,
         shed,
         stack,
-        trial,
+        trial_figures,
     )
     from rollergen.tooling import (
         chamfers,
@@ -83,7 +83,7 @@ def figures() -> dict[str, Figure]:
         rank,
         advise,
         trials,
-        trial,
+        trial_figures,
         roller,
         stack,
         clamp,

@@ -13,7 +13,6 @@ from rollergen.shape.section import section_of
 from rollergen.spec.reading import profile_from_text
 from rollergen.study import trial as trial_file
 from rollergen.study.trial import (
-    FIGURES,
     ItemCount,
     PairCount,
     TrialItem,
@@ -22,6 +21,7 @@ from rollergen.study.trial import (
     side_of,
     trial,
 )
+from rollergen.study.trial_figures import FIGURES
 
 PROFILE = """
 name = "trial"
