@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import io
 import re
 import zipfile
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 
 from rollergen.errors import FileTrouble, UsageError
 from rollergen.shape.outline import Floats
+from rollergen.tooling.point_table import Unfitting, points_of_table
 from rollergen.tooling.scan import Scan, scan_of_mesh, scan_of_points
 
 LEAST_POINTS = 200
@@ -192,27 +194,19 @@ def _threemf(path: Path, data: bytes) -> Mesh:
 
 
 def _scan_of_table(path: Path, data: bytes) -> Scan:
-    """Points from lines of x, y, z (comma, semicolon, tab or blank between), words and comments passed over."""
-    rows: list[tuple[float, ...]] = []
-    passed = 0
-    for line in data.decode("utf-8", errors="replace").splitlines():
-        words = re.split(r"[,;\s]+", line.strip())
-        try:
-            x, y, z = (float(word) for word in words[:3])
-        except ValueError:
-            passed += bool(line.strip())
-            continue
-        rows.append((x, y, z))
-    if len(rows) < LEAST_POINTS:
+    """Points from lines of x, y, z, as ``points_of_table`` reads them."""
+    coding = "utf-16" if data[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE) else "utf-8-sig"
+    try:
+        table = points_of_table(data.decode(coding, errors="replace"))
+    except Unfitting as wrong:
+        raise FileTrouble(f"{path}: {wrong}") from wrong
+    if len(table.points) < LEAST_POINTS:
         raise FileTrouble(
-            f"{path} is no scan: {len(rows)} lines of x, y, z, at least {LEAST_POINTS} are needed; a table of "
+            f"{path} is no scan: {len(table.points)} lines of x, y, z, at least {LEAST_POINTS} are needed; a table of "
             "caliper readings goes to --caliper"
         )
-    (points,) = _finite_points(path, np.array(rows))
-    notes = (
-        (f"{passed} lines of {path.name} are not three numbers and were passed over",) if passed > 3 else ()
-    )
-    return scan_of_points(points, notes=notes)
+    (points,) = _finite_points(path, table.points)
+    return scan_of_points(points, notes=tuple(f"{path.name}: {note}" for note in table.notes))
 
 
 _MESHES: dict[str, Callable[[Path, bytes], Mesh]] = {

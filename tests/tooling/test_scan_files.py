@@ -12,6 +12,7 @@ import trimesh
 from scan_case import part_mesh, profile_with
 
 from rollergen.errors import FileTrouble, UsageError
+from rollergen.tooling.point_table import Unfitting, points_of_table
 from rollergen.tooling.scan import every_nth, scan_of_mesh, smooth_patches
 from rollergen.tooling.scan_files import read_scan
 
@@ -62,6 +63,51 @@ def test_points_from_a_table(tmp_path: Path, between: str) -> None:
     (tmp_path / "part.xyz").write_text("\n".join(lines))
     scan = read_scan(tmp_path / "part.xyz")
     assert scan.triangles == 0 and scan.normals is None and len(scan.points) == 500
+
+
+@pytest.mark.parametrize(
+    ("heading", "between", "shown"),
+    [
+        ("x;y;z", ";", "{x:.4f};{y:.4f};{z:.4f}"),
+        ("", "\t", "{x:.4f}\t{y:.4f}\t{z:.4f}"),
+        ("", " ", "{x:.4f} {y:.4f} {z:.4f}"),
+        ("id,x,y,z", ",", "{n},{x:.4f},{y:.4f},{z:.4f}"),
+        ("", ",", "{n},{x:.4f},{y:.4f},{z:.4f}"),
+        ("Z [mm]; Y [mm]; X [mm]", ";", "{z:.4f};{y:.4f};{x:.4f}"),
+        ("//X Y Z Nx Ny Nz", " ", "{x:.4f} {y:.4f} {z:.4f} 0 0 1"),
+        ("", " ", "{x:.4f} {y:.4f} {z:.4f} 12 200 200 200"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("comma", [False, True])
+def test_columns_are_found_by_heading_and_mark(heading: str, between: str, shown: str, comma: bool) -> None:
+    """The same points come back with decimal points and, where commas are not needed between columns, with commas."""
+    if comma and between == ",":
+        pytest.skip("a comma cannot be both")
+    points = POINTS[:50]
+    lines = [shown.format(n=n + 1, x=x, y=y, z=z) for n, (x, y, z) in enumerate(points.tolist())]
+    text = "\n".join([heading, *((line.replace(".", ",") if comma else line) for line in lines)])
+    assert np.allclose(points_of_table(text).points, points, atol=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("12,34,5,6,7,8\n12,35,5,6,7,8\n", "line 1 has 6 whole numbers with commas between"),
+        ("x,y,z\n12,34,5,6,7,8\n", "names 3 columns and the first line of numbers has 6"),
+        ("1.5,2,3\n1.5,2,3\n1,5,2,3\n", "line 3 has 4 numbers, and line 1, the first, 3"),
+        ("x;y;z\n1;2;3\n\n1;2\n", "line 4 has 2 numbers, and line 2, the first, 3"),
+        ("id,east,north,up\n1,2.5,3,4\n", "Call these columns x, y and z"),
+    ],
+)
+def test_columns_that_do_not_fit_are_no_points(text: str, words: str) -> None:
+    with pytest.raises(Unfitting, match=words):
+        points_of_table(text)
+
+
+def test_a_spreadsheets_unicode_text_is_read(tmp_path: Path) -> None:
+    lines = "\n".join("\t".join(f"{v:.4f}" for v in p) for p in POINTS[:300])
+    (tmp_path / "part.txt").write_text(lines, encoding="utf-16")
+    assert len(read_scan(tmp_path / "part.txt").points) == 300
 
 
 @pytest.mark.parametrize(
