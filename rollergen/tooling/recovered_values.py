@@ -90,6 +90,7 @@ def tell_outer(
     guess: RibGuess | None,
     datum: float,
     length: float,
+    bore: Measured | None,
 ) -> None:
     v, e, n = m.value, m.error, m.points
     values["body.diameter"] = _known("body.diameter", 2 * v["radius"], 2 * e["radius"], n)
@@ -123,10 +124,15 @@ def tell_outer(
     step = tau / ribs.count
     start = start_at_low_end(profile, m, length) - datum
     start = (start + step / 2) % step - step / 2
-    error = hypot(degrees(e["turn"]), degrees(e["twist"]) * length / 2)
+    error = degrees(hypot(e["turn"], e["twist"] * length / 2, _datum_error(bore)))
     values["ribs.start"] = _known(
         "ribs.start", degrees(start), error, n, unit="deg", limit=0.5, why="at the end taken as z = 0"
     )
+
+
+def _datum_error(bore: Measured | None) -> float:
+    """Standard error of the angle (rad) that starts are counted from: of the bore's flat or key; a round one has none."""
+    return 0.0 if bore is None else bore.error.get("turn", 0.0)
 
 
 def start_at_low_end(before: Profile, m: Measured, length: float) -> float:
@@ -342,9 +348,8 @@ def tell_chambers(
         values["chambers.hub_wall"] = _known("chambers.hub_wall", hub, error, p)
     step = tau / shape.count
     start = (shape.start + m.value["turn"] + step / 2) % step - step / 2
-    values["chambers.start"] = _known(
-        "chambers.start", degrees(start), degrees(m.error["turn"]), p, unit="deg", limit=0.5
-    )
+    error = degrees(hypot(m.error["turn"], _datum_error(None if bore is None else bore[1])))
+    values["chambers.start"] = _known("chambers.start", degrees(start), error, p, unit="deg", limit=0.5)
 
 
 def _solid(q: Floats, n: Floats, levels: Levels) -> bool:

@@ -128,7 +128,7 @@ def recover(scan: Scan) -> Found:
             inner=guess_chambers.inner, web=guess_chambers.web,
         )  # fmt: skip
         chambers = chambers_fitted(q, n, scan.weights, guessed, levels, length)
-    tell_outer(values, outer, profile, guess, datum, length)
+    tell_outer(values, outer, profile, guess, datum, length, None if bore is None else bore[1])
     tell_length(values, ends_of(q, n, low, high))
     tell_chambers(values, q, n, chambers, guess_chambers, outer, bore, profile, levels, length)
     if chambers is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -16,11 +17,19 @@ from rollergen.errors import ProfileError, UsageError
 from rollergen.shape.section import net_moments, section_of
 from rollergen.spec.profile import Profile
 from rollergen.spec.reading import profile_from_text, read_profile
-from rollergen.tooling.recovered_values import _cut_by_edges, _cut_of, _nothing_cut
+from rollergen.tooling.recovered_values import (
+    Value,
+    _cut_by_edges,
+    _cut_of,
+    _nothing_cut,
+    tell_chambers,
+    tell_outer,
+)
 from rollergen.tooling.recovering import Found, _drawable, recover
+from rollergen.tooling.recovering_start import Levels, RibGuess
 from rollergen.tooling.scan import scan_of_mesh, scan_of_points
 from rollergen.tooling.scan_alone import part_alone
-from rollergen.tooling.section_fit import fit_outer
+from rollergen.tooling.section_fit import ChamberShape, Measured, fit_outer
 
 FOLDER = Path(__file__).resolve().parents[2] / "profiles"
 NOISE = 0.05
@@ -262,3 +271,35 @@ def test_chamfer_and_lead_in_of_a_whole_part() -> None:
     found = recover(scan_of_mesh(moved(noisy(points, facets, 0.03, 4), 5), facets))
     assert number(found, "body.edge_chamfer") == pytest.approx(2.0, abs=0.03)
     assert number(found, "bore.lead_in") == pytest.approx(1.0, abs=0.03)
+
+
+@pytest.mark.parametrize("datum_error", [0.0, 3e-4])
+def test_starts_are_as_uncertain_as_the_flat_they_are_counted_from(datum_error: float) -> None:
+    """Two angles that are measured independently: the error of their difference is the root of both squared."""
+    profile, zero = profile_with(), np.zeros((0, 3))
+    own = {"radius": 0.01, "outer": 0.01, "inner": 0.01, "web": 0.01, "corner_radius": 0.01, "width": 0.01}
+    own |= {"turn": 1e-4, "twist": 1e-6, "flank_angle_ahead": 1e-3, "flank_angle_behind": 1e-3}
+    value = {
+        "radius": 59.0,
+        "turn": 0.0,
+        "twist": profile.turn_per_mm,
+        "outer": 51.0,
+        "inner": 30.0,
+        "web": 8.0,
+    }
+    value |= {"corner_radius": 3.0, "width": 38.3, "flank_angle_ahead": 0.26, "flank_angle_behind": 0.26}
+    fit = Measured(value=value, error=own, spread=0.05, points=5000)
+    bore = replace(fit, error={**own, "turn": datum_error})
+    shape = ChamberShape(
+        section="sector", count=6, start=0.0, outer=51.0, inner=30.0, web=8.0, corner_radius=3.0
+    )
+    guess = RibGuess(count=5, drawn=5, seen=5, start=0.0, twist=profile.turn_per_mm, width=10.0)
+    levels = Levels(tip=68.0, body=59.0, outer=55.0, split=28.0, bore_seen=True)
+    values: dict[str, Value] = {}
+    tell_outer(values, fit, profile, guess, 0.0, 152.0, bore)
+    tell_chambers(
+        values, zero, zero, (shape, fit), None, fit, ("square", bore, profile, 0.0), profile, levels, 152.0
+    )
+    told = {key: values[key].standard_error for key in ("ribs.start", "chambers.start")}
+    assert told["ribs.start"] == pytest.approx(np.degrees(np.sqrt(1e-8 + 76e-6**2 + datum_error**2)))
+    assert told["chambers.start"] == pytest.approx(np.degrees(np.hypot(1e-4, datum_error)))
