@@ -19,6 +19,7 @@ from rollergen.tooling.section_fit import ChamberShape, Measured, chamber_shape,
 
 Word = Literal["measured", "weak", "counted", "assumed", "asked for"]
 MOST_SPREAD = 0.5  # mm; scanners of parts this size are good to 0.1 mm (common practice, no source)
+MOST_STRAY = 0.05  # of the outer surface on nothing that was recovered
 STRAIGHT = 0.25  # mm that a rib may wander over its length and be called straight
 
 
@@ -79,6 +80,22 @@ def _kind(key: str, word: str, spread: float) -> Value:
 def ask(values: dict[str, Value], keys: tuple[str, ...], why: str) -> None:
     for key in keys:
         values[key] = _said(key, None, None, "asked for", why)
+
+
+def doubt_other_shapes(values: dict[str, Value], stray: float, spreads: dict[str, float]) -> None:
+    """Values of a surface that the points do not follow are weak: their errors hold for a shape that is right."""
+    tables = {"outer": ("body.diameter", "ribs."), "bore": ("bore.",), "chambers": ("chambers.",)}
+    reasons = {
+        name: f"{spread:.2f} mm of spread: of another shape"
+        for name, spread in spreads.items()
+        if spread > MOST_SPREAD
+    }
+    if stray > MOST_STRAY:
+        reasons["outer"] = f"{stray:.0%} of the outer surface lies on nothing that was recovered"
+    for name, why in reasons.items():
+        for key, value in values.items():
+            if key.startswith(tables[name]) and value.confidence in ("measured", "counted"):
+                values[key] = replace(value, confidence="weak", why=why)
 
 
 def tell_outer(

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 import trimesh
-from scan_case import moved, noisy, only, part_mesh, profile_with
+from scan_case import TEXT, moved, noisy, only, part_mesh, profile_with
 from scan_whole import whole_mesh
 
 from rollergen.answer.recovery import confidence_page, recover_profile
@@ -20,11 +20,12 @@ from rollergen.spec.reading import profile_from_text, read_profile
 from rollergen.tooling.recovered_cuts import cut_of, nothing_cut, spread_of_edge
 from rollergen.tooling.recovered_values import (
     Value,
+    doubt_other_shapes,
     tell_chambers,
     tell_outer,
 )
 from rollergen.tooling.recovering import Found, _drawable, recover
-from rollergen.tooling.recovering_start import Levels, RibGuess
+from rollergen.tooling.recovering_start import Levels, Patches, RibGuess, ribs_of
 from rollergen.tooling.scan import scan_of_mesh, scan_of_points
 from rollergen.tooling.scan_alone import part_alone
 from rollergen.tooling.section_fit import ChamberShape, Measured, fit_outer
@@ -331,3 +332,48 @@ def test_starts_are_as_uncertain_as_the_flat_they_are_counted_from(datum_error: 
     told = {key: values[key].standard_error for key in ("ribs.start", "chambers.start")}
     assert told["ribs.start"] == pytest.approx(np.degrees(np.sqrt(1e-8 + 76e-6**2 + datum_error**2)))
     assert told["chambers.start"] == pytest.approx(np.degrees(np.hypot(1e-4, datum_error)))
+
+
+def test_a_tip_is_as_wide_as_its_own_points_also_where_ribs_are_half_seen() -> None:
+    """Of five ribs 0.2 rad wide two are seen in part, without a middle of their own: they widen no other's tip."""
+    rng = np.random.default_rng(3)
+    step, share = 2 * np.pi / 5, np.array([1.0, 1.0, 1.0, 0.2, 0.2])
+    rib = rng.choice(5, size=20000, p=share / share.sum())
+    angle = rib * step + rng.uniform(-0.1, 0.1, 20000)
+    z = np.where(share[rib] < 1, rng.uniform(0, 20, 20000), rng.uniform(0, 100, 20000))
+    body = rng.uniform(0, 2 * np.pi, 20000)
+    tips = Patches(r=np.full(20000, 64.0), angle=angle, z=z, out=np.ones(20000), along=np.zeros(20000))
+    floor = replace(tips, r=np.full(20000, 56.0), angle=body)
+    both = Patches(
+        **{f.name: np.concatenate([getattr(e, f.name) for e in (tips, floor)]) for f in fields(Patches)}
+    )
+    guess = ribs_of(both, Levels(tip=64.0, body=56.0, outer=50.0, split=30.0, bore_seen=True))
+    assert guess is not None and guess.count == 5
+    assert guess.width == pytest.approx(0.2 * 64, rel=0.1)
+
+
+def test_values_of_a_shape_that_the_points_do_not_follow_are_weak() -> None:
+    good = Value(
+        key="", number=8.0, word=None, unit="mm", standard_error=0.01, points=500, confidence="measured", why=""
+    )  # fmt: skip
+    keys = ("body.diameter", "ribs.height", "ribs.count", "bore.across", "chambers.wall", "body.free_length")
+
+    def weak(stray: float, **spreads: float) -> set[str]:
+        values = {key: replace(good, key=key) for key in keys}
+        doubt_other_shapes(values, stray, {"outer": 0.05, "bore": 0.05, **spreads})
+        return {key for key, value in values.items() if value.confidence == "weak"}
+
+    outside = {"body.diameter", "ribs.height", "ribs.count"}
+    assert weak(0.0) == set() and weak(0.15) == weak(0.0, outer=0.7) == outside
+    assert weak(0.0, bore=0.7) == {"bore.across"} and weak(0.0, chambers=0.7) == {"chambers.wall"}
+
+
+@pytest.mark.slow
+def test_a_half_with_one_end_cut_off_comes_back() -> None:
+    """It used to come out with ribs of 5.8 mm instead of 8: half seen ribs made the tips seven times as wide."""
+    text = TEXT.replace('"118 mm"', '"112 mm"').replace('"9 mm"', '"8 mm"').replace('"11 mm"', '"10 mm"')
+    plain, facets = part_mesh(profile_with(text=text), spacing=2.0)
+    half, kept = only(noisy(plain, facets, NOISE, 1), facets, (plain[:, 0] > -5) & (plain[:, 2] < 110))
+    found = recover(scan_of_mesh(moved(half, 7), kept))
+    assert number(found, "ribs.height") == pytest.approx(8.0, abs=0.02)
+    assert number(found, "ribs.tip_width") == pytest.approx(10.0, abs=0.1) and found.stray < 0.01
