@@ -42,7 +42,7 @@ def cut_of(depth: Floats, near_end: Floats, spread: float) -> Cut | None:
     """
     both = spread_of_edge(depth, near_end, spread)
     found = _by_points(depth, near_end, both) or _by_edges(depth, near_end, spread)
-    if found is None or found[0] < max(OFF_EDGE, RESOLVED * both):
+    if found is None or not max(OFF_EDGE, RESOLVED * both) <= found[0] <= END_ZONE:
         return None
     size, error, points = found
     return Cut(size=size, error=error, points=points, weak=both > SMALL * size)

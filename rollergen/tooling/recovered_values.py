@@ -84,7 +84,11 @@ def ask(values: dict[str, Value], keys: tuple[str, ...], why: str) -> None:
 
 def doubt_other_shapes(values: dict[str, Value], stray: float, spreads: dict[str, float]) -> None:
     """Values of a surface that the points do not follow are weak: their errors hold for a shape that is right."""
-    tables = {"outer": ("body.diameter", "ribs."), "bore": ("bore.",), "chambers": ("chambers.",)}
+    rests_on = {
+        "outer": ("body.diameter", "ribs.", "chambers.wall"),
+        "bore": ("bore.", "chambers.hub_wall", "chambers.start", "ribs.start"),
+        "chambers": ("chambers.",),
+    }
     reasons = {
         name: f"{spread:.2f} mm of spread: of another shape"
         for name, spread in spreads.items()
@@ -94,7 +98,7 @@ def doubt_other_shapes(values: dict[str, Value], stray: float, spreads: dict[str
         reasons["outer"] = f"{stray:.0%} of the outer surface lies on nothing that was recovered"
     for name, why in reasons.items():
         for key, value in values.items():
-            if key.startswith(tables[name]) and value.confidence in ("measured", "counted"):
+            if key.startswith(rests_on[name]) and value.confidence in ("measured", "counted"):
                 values[key] = replace(value, confidence="weak", why=why)
 
 
