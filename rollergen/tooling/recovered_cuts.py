@@ -17,6 +17,7 @@ END_ZONE = 5.0  # mm from an end in which cuts are looked for
 OFF_EDGE = 0.2  # mm: a smaller cut is a broken edge
 LEAST_ON_CUT = 40
 OFF_BOTH = 2.5  # spreads that a point of the cut stays away from its two edges, where it could be of the surface or the end
+MIDDLE = 0.5  # of a cut's width: a scanner rounds its two edges off
 RESOLVED = 4.0  # spreads: a narrower cut has no points that are certainly its own
 SMALL = 0.2  # of a cut: a surface that is rougher, or further from what was recovered, gives it badly
 LEAST_WINDOW = 0.05  # mm
@@ -83,7 +84,8 @@ def _by_points(depth: Floats, near_end: Floats, spread: float) -> tuple[float, f
     for start in STARTS:
         size = float(start)
         for _ in range(ROUNDS):
-            on = across[(along < size - OFF_BOTH * spread) & (across > size / 4) & (across < 2.5 * size)]
+            inner = min(size - OFF_BOTH * spread, MIDDLE * size)
+            on = across[(along < inner) & (across > size / 4) & (across < 2.5 * size)]
             if len(on) < LEAST_ON_CUT:
                 break
             before, size = size, float(np.median(on))

@@ -264,6 +264,19 @@ def test_the_error_of_a_cut_holds_its_truth(cut: float, noise: float) -> None:
 
 
 @pytest.mark.parametrize("cut", [1.0, 2.0])
+def test_edges_that_a_scanner_rounds_off_do_not_widen_a_cut(cut: float) -> None:
+    """Every point is the middle of what lies up to 0.4 mm to either side of it along the surface."""
+    length = cut * np.sqrt(2)
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        at = rng.uniform(-5, 5 + length, 6000) + np.linspace(-0.4, 0.4, 9)[:, None]
+        depth = np.interp(at, [-9, 0, length, length + 9], [0, 0, cut, cut + 9]).mean(axis=0)
+        near = np.interp(at, [-9, 0, length, length + 9], [cut + 9, cut, 0, 0]).mean(axis=0)
+        found = cut_of(depth + rng.normal(0, 0.02, 6000), near + rng.normal(0, 0.02, 6000), 0.02)
+        assert found is not None and abs(found.size - cut) < 4 * found.error < 0.02
+
+
+@pytest.mark.parametrize("cut", [1.0, 2.0])
 def test_a_cut_without_points_is_measured_by_its_edges(cut: float) -> None:
     found = cut_of(*cut_band(cut, on_it=False, noise=0.03), 0.03)
     assert found is not None and found.size == pytest.approx(cut, abs=0.03)
