@@ -15,13 +15,13 @@ from rollergen.shape.section import section_of
 from rollergen.spec.compound import compound_rows
 from rollergen.spec.reading import profile_from_text
 from rollergen.tooling.inspecting import UNITS, size_of
-from rollergen.tooling.recovered_values import MOST_SPREAD, Value
+from rollergen.tooling.recovered_values import MOST_SPREAD, MOST_STRAY, Value
 from rollergen.tooling.recovering import Found, recover
 from rollergen.tooling.scan import Scan, in_mm
 from rollergen.tooling.scan_files import read_scan
 
 SMALLEST, LARGEST = 35.0, 600.0  # mm: half the reach of any segment anybody casts; units are told apart by it
-MOST_STRAY = 0.05
+WHERE = {"outer": "the outside", "bore": "the bore", "chambers": "the chambers"}
 TABLES = ("body", "ribs", "bore", "chambers", "compound")
 PLACEHOLDER = 'density = "1100 kg/m^3"\n'  # ends the last table, the compound's
 
@@ -200,13 +200,15 @@ def _doubts(found: Found) -> tuple[str, ...]:
     if found.stray > MOST_STRAY:
         said.append(
             f"{found.stray:.0%} of the outer surface lies on nothing that was recovered, {MOST_STRAY:.0%} is the most: "
-            "not a body with straight-sided ribs on one helix, damaged, or not the part alone; do not trust the ribs"
+            "not a body with straight-sided ribs on one helix, damaged, or not the part alone; do not trust the ribs, and "
+            "scan more of the outside"
         )
     body = found.values["body.diameter"]
-    if body.confidence == "weak":
+    if body.confidence == "weak" and not said and found.spreads["outer"] <= MOST_SPREAD:
         said.append(f"body.diameter is known badly: {body.why}; scan more of the outside")
     said += [
-        f"the points lie {spread:.2f} mm about the recovered {name}, {MOST_SPREAD:g} mm is the most: it is of another shape"
+        f"the points lie {spread:.2f} mm about the recovered {name}, {MOST_SPREAD:g} mm is the most: it is of another "
+        f"shape, or too little of it is seen: scan more of {WHERE[name]}"
         for name, spread in found.spreads.items()
         if spread > MOST_SPREAD
     ]

@@ -13,6 +13,7 @@ from pathlib import Path
 from rollergen.errors import Complaint, FileTrouble, ProfileError
 from rollergen.spec.units import parse_angle, parse_positive_length
 from rollergen.tooling.part_features import Asked, Reading
+from rollergen.tooling.tables import decimal_points, delimiter_of, first_line
 
 ROUNDED = sqrt(12.0)  # a reading rounded to a step has a standard deviation of step / sqrt(12)
 HEADINGS = ("feature", "key")
@@ -20,6 +21,7 @@ STEPS = re.compile(
     r"\s*\+?\d*(?:\.(?P<decimals>\d+)|[\s+-]*\d+/(?P<of>\d+))?\s*(?P<unit>[^\d\s.½¼¾⅓⅔⅛⅜⅝⅞].*)$"
 )
 SIGNS = "+0123456789 ½¼¾⅓⅔⅛⅜⅝⅞"
+TORN = re.compile(r"(?<![\d.])\d+,\d+\s*[^\d\s,;.][^,]*")  # digits, a comma without a blank, digits, a unit
 FINEST = 0.01  # mm or deg: nobody reads a cast part finer by hand
 OTHER_WORDS = {
     "bore.across": "bore.width",
@@ -52,17 +54,22 @@ def read_caliper(path: Path, asked: Mapping[str, Asked]) -> tuple[HandReading, .
     except OSError as trouble:
         raise FileTrouble(f"{path} cannot be read: {trouble.strerror or trouble}") from trouble
     except UnicodeDecodeError as wrong:
-        raise FileTrouble(f"{path} is no table of readings: it is not a text file") from wrong
+        raise FileTrouble(
+            f"{path} is no table of readings: it is not a text file in UTF-8; save it as UTF-8 (a spreadsheet calls it "
+            "CSV UTF-8)"
+        ) from wrong
     found: dict[str, list[tuple[float, float]]] = {}
     complaints: list[Complaint] = []
-    between = _delimiter(text)
-    for number, row in enumerate(csv.reader(text.splitlines(), delimiter=between), start=1):
+    between = delimiter_of(first_line(text))
+    lines = text.splitlines()
+    rows = csv.reader(lines, delimiter=between, skipinitialspace=True)
+    for number, row in enumerate(rows, start=1):
         cells = [cell.strip() for cell in row] or [""]
         key = cells[0]
         if not key or key.startswith("#") or key.lower() in HEADINGS:
             continue
         if between != ",":  # a table that needs its commas for decimals
-            cells = [cell.replace(",", ".") for cell in cells]
+            cells = [decimal_points(cell) for cell in cells]
         if key not in asked:
             complaints.append(Complaint(key=key, message=_unknown(key, asked), file=str(path), line=number))
             continue
@@ -70,6 +77,14 @@ def read_caliper(path: Path, asked: Mapping[str, Asked]) -> tuple[HandReading, .
         if not values:
             message = 'no reading; write e.g. "118.3 mm"'
             complaints.append(Complaint(key=key, message=message, file=str(path), line=number))
+        torn = _torn(lines[rows.line_num - 1]) if between == "," else None
+        if torn is not None:
+            message = (
+                f'"{torn}" has a decimal comma; write "{decimal_points(torn)}", or, where these are two readings, '
+                "each with its unit"
+            )
+            complaints.append(Complaint(key=key, message=message, file=str(path), line=number))
+            continue
         for value in values:
             try:
                 found.setdefault(key, []).append(_read(value, asked[key]))
@@ -103,11 +118,10 @@ def readings_of(hand: Iterable[HandReading], asked: Mapping[str, Asked]) -> dict
     return found
 
 
-def _delimiter(text: str) -> str:
-    """What stands between the cells of the whole table: semicolon or tab where the first line of readings has one."""
-    lines = (line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#"))
-    first = next(lines, "")
-    return next((mark for mark in (";", "\t") if mark in first), ",")
+def _torn(line: str) -> str | None:
+    """A reading with a decimal comma that the commas between the readings tear apart, as it stands in its line."""
+    found = TORN.search(re.sub(r'"[^"]*"', "", line))
+    return None if found is None else found[0].strip()
 
 
 def _read(text: str, asked: Asked) -> tuple[float, float]:

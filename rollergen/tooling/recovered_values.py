@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import degrees, hypot, pi, tau
 from typing import Literal
 
@@ -11,16 +11,15 @@ import numpy as np
 from rollergen.shape.bore import bore_outline
 from rollergen.shape.outline import Floats
 from rollergen.spec.profile import Profile
+from rollergen.tooling.recovered_cuts import END_ZONE, cut_of, nothing_cut
 from rollergen.tooling.recovering_start import ChamberGuess, Levels, RibGuess
 from rollergen.tooling.scan_readings import hub_wall_of
 from rollergen.tooling.scan_surfaces import Look
 from rollergen.tooling.section_fit import ChamberShape, Measured, chamber_shape, look_bore, look_outer
 
 Word = Literal["measured", "weak", "counted", "assumed", "asked for"]
-END_ZONE = 5.0  # mm from an end in which cuts are looked for
 MOST_SPREAD = 0.5  # mm; scanners of parts this size are good to 0.1 mm (common practice, no source)
-OFF_EDGE = 0.2  # mm under the surface, and from the end, from which on a point may lie on a cut
-LEAST_ON_CUT = 40
+MOST_STRAY = 0.05  # of the outer surface on nothing that was recovered
 STRAIGHT = 0.25  # mm that a rib may wander over its length and be called straight
 
 
@@ -83,6 +82,26 @@ def ask(values: dict[str, Value], keys: tuple[str, ...], why: str) -> None:
         values[key] = _said(key, None, None, "asked for", why)
 
 
+def doubt_other_shapes(values: dict[str, Value], stray: float, spreads: dict[str, float]) -> None:
+    """Values of a surface that the points do not follow are weak: their errors hold for a shape that is right."""
+    rests_on = {
+        "outer": ("body.diameter", "ribs.", "chambers.wall"),
+        "bore": ("bore.", "chambers.hub_wall", "chambers.start", "ribs.start"),
+        "chambers": ("chambers.",),
+    }
+    reasons = {
+        name: f"{spread:.2f} mm of spread: of another shape"
+        for name, spread in spreads.items()
+        if spread > MOST_SPREAD
+    }
+    if stray > MOST_STRAY:
+        reasons["outer"] = f"{stray:.0%} of the outer surface lies on nothing that was recovered"
+    for name, why in reasons.items():
+        for key, value in values.items():
+            if key.startswith(rests_on[name]) and value.confidence in ("measured", "counted"):
+                values[key] = replace(value, confidence="weak", why=why)
+
+
 def tell_outer(
     values: dict[str, Value],
     m: Measured,
@@ -90,6 +109,7 @@ def tell_outer(
     guess: RibGuess | None,
     datum: float,
     length: float,
+    bore: Measured | None,
 ) -> None:
     v, e, n = m.value, m.error, m.points
     values["body.diameter"] = _known("body.diameter", 2 * v["radius"], 2 * e["radius"], n)
@@ -123,10 +143,15 @@ def tell_outer(
     step = tau / ribs.count
     start = start_at_low_end(profile, m, length) - datum
     start = (start + step / 2) % step - step / 2
-    error = hypot(degrees(e["turn"]), degrees(e["twist"]) * length / 2)
+    error = degrees(hypot(e["turn"], e["twist"] * length / 2, _datum_error(bore)))
     values["ribs.start"] = _known(
         "ribs.start", degrees(start), error, n, unit="deg", limit=0.5, why="at the end taken as z = 0"
     )
+
+
+def _datum_error(bore: Measured | None) -> float:
+    """Standard error of the angle (rad) that starts are counted from: of the bore's flat or key; a round one has none."""
+    return 0.0 if bore is None else bore.error.get("turn", 0.0)
 
 
 def start_at_low_end(before: Profile, m: Measured, length: float) -> float:
@@ -202,7 +227,7 @@ def tell_chamfer(
     near = _from_end(q, ends)
     wide = (np.abs(near) < END_ZONE) & (r > 0.85 * outer.value["radius"])
     look = look_outer(q[wide], profile, outer.value) if ends is not None and wide.any() else None
-    _tell_cut(values, "body.edge_chamfer", look, near[wide], ends, outer.error["radius"])
+    _tell_cut(values, "body.edge_chamfer", look, near[wide], ends, outer.error["radius"], outer.spread)
 
 
 def tell_lead_in(
@@ -218,7 +243,7 @@ def tell_lead_in(
     # points (n, 3) and the fit are in the same frame here: the bore's turn is part of its fit
     mouth = (np.abs(near) < END_ZONE) & (np.hypot(q[:, 0], q[:, 1]) < limit)
     look = look_bore(q[mouth], profile, bore.value) if ends is not None and mouth.any() else None
-    _tell_cut(values, "bore.lead_in", look, near[mouth], ends, bore.error["width"] / 2)
+    _tell_cut(values, "bore.lead_in", look, near[mouth], ends, bore.error["width"] / 2, bore.spread)
 
 
 def _from_end(q: Floats, ends: tuple[EndPlane, EndPlane] | None) -> Floats:
@@ -237,12 +262,8 @@ def _tell_cut(
     near: Floats,
     ends: tuple[EndPlane, EndPlane] | None,
     surface_error: float,
+    spread: float,
 ) -> None:
-    """A cut of 45 deg: a point of it lies as deep under the surface as it lies short of the cut's width from the end.
-
-    Without points of its own a cut shows by its two edges: the surface begins as far from the end as the end begins from
-    the surface.
-    """
     if look is None or ends is None:
         why = "no end is seen to look for a cut at" if ends is None else "nothing is seen near the ends"
         values[key] = _said(key, None, 0.0, "assumed", why)
@@ -250,46 +271,14 @@ def _tell_cut(
     # the cut is made in the section; a surface that leans along the axis is nearer in space than there
     depth = -look.deviation / np.sqrt(np.maximum(1 - look.normal[:, 2] ** 2, 0.1))
     shared = hypot(surface_error, ends[0].error, ends[1].error)
-    cut = _cut_of(depth, near) or _cut_by_edges(depth, near)
+    cut = cut_of(depth, near, spread)
     if cut is None:
-        values[key] = _said(key, None, 0.0, "assumed", _nothing_cut(depth, near))
-    else:
-        size, error, points = cut
-        values[key] = _known(key, size, hypot(error, shared), points)
-
-
-def _cut_of(depth: Floats, near_end: Floats) -> tuple[float, float, int] | None:
-    """(size, error, points) of a cut from the points on it."""
-    on = (depth > OFF_EDGE) & (near_end > OFF_EDGE) & (depth < END_ZONE)
-    if on.sum() < LEAST_ON_CUT:
-        return None
-    both = depth[on] + near_end[on]
-    middle = float(np.median(both))
-    spread = 1.4826 * float(np.median(np.abs(both - middle)))
-    return (middle, spread / float(on.sum()) ** 0.5, int(on.sum())) if spread < 0.15 * middle else None
-
-
-def _cut_by_edges(depth: Floats, near_end: Floats) -> tuple[float, float, int] | None:
-    """The same from its two edges, where both stand at the same distance and rows of points lie on them."""
-    edges = []
-    for along, across in ((near_end, depth), (depth, near_end)):
-        on = along[(np.abs(across) < OFF_EDGE) & (along < END_ZONE)]
-        if len(on) < LEAST_ON_CUT:
-            return None
-        first = float(np.percentile(on, 2))
-        row = on[np.abs(on - first) < OFF_EDGE]
-        if first < 2 * OFF_EDGE or len(row) < LEAST_ON_CUT:
-            return None
-        edges.append((float(np.median(row)), len(row)))
-    (a, na), (b, nb) = edges
-    return ((a + b) / 2, abs(a - b) / 2, na + nb) if abs(a - b) < 0.1 * (a + b) else None
-
-
-def _nothing_cut(depth: Floats, near_end: Floats) -> str:
-    on = near_end[(np.abs(depth) < OFF_EDGE) & (near_end < END_ZONE)]
-    if len(on) < LEAST_ON_CUT:
-        return "too few points near the ends to make out a cut"
-    return f"no cut is made out; one up to {max(float(np.percentile(on, 2)), OFF_EDGE):.1f} mm would not show"
+        values[key] = _said(key, None, 0.0, "assumed", nothing_cut(depth, near, spread))
+        return
+    values[key] = _known(key, cut.size, hypot(cut.error, shared), cut.points)
+    if cut.weak:
+        why = f"small for a surface whose points lie {spread:.2g} mm about what was recovered"
+        values[key] = replace(values[key], confidence="weak", why=why)
 
 
 def tell_chambers(
@@ -342,9 +331,8 @@ def tell_chambers(
         values["chambers.hub_wall"] = _known("chambers.hub_wall", hub, error, p)
     step = tau / shape.count
     start = (shape.start + m.value["turn"] + step / 2) % step - step / 2
-    values["chambers.start"] = _known(
-        "chambers.start", degrees(start), degrees(m.error["turn"]), p, unit="deg", limit=0.5
-    )
+    error = degrees(hypot(m.error["turn"], _datum_error(None if bore is None else bore[1])))
+    values["chambers.start"] = _known("chambers.start", degrees(start), error, p, unit="deg", limit=0.5)
 
 
 def _solid(q: Floats, n: Floats, levels: Levels) -> bool:

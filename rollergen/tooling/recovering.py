@@ -16,6 +16,7 @@ from rollergen.tooling.aligning import Pose, placed_points
 from rollergen.tooling.recovered_values import (
     Value,
     ask,
+    doubt_other_shapes,
     ends_of,
     start_at_low_end,
     tell_bore,
@@ -57,6 +58,7 @@ from rollergen.tooling.section_fit import (
 )
 
 FLANKS = (15.0, 30.0, 45.0, 5.0)  # deg, tried in turn
+NARROWER = (0.4, 0.15)  # of the tip width that was guessed, tried where no flank fits
 GOOD_FIT = 0.3  # mm: mean capped distance of a shape that is right
 ROUNDS = 3
 ORDER = (
@@ -128,12 +130,13 @@ def recover(scan: Scan) -> Found:
             inner=guess_chambers.inner, web=guess_chambers.web,
         )  # fmt: skip
         chambers = chambers_fitted(q, n, scan.weights, guessed, levels, length)
-    tell_outer(values, outer, profile, guess, datum, length)
+    tell_outer(values, outer, profile, guess, datum, length, None if bore is None else bore[1])
     tell_length(values, ends_of(q, n, low, high))
     tell_chambers(values, q, n, chambers, guess_chambers, outer, bore, profile, levels, length)
     if chambers is not None:
         spreads["chambers"] = chambers[1].spread
     ask(values, ("compound.name",), "a scan does not see the compound")
+    doubt_other_shapes(values, stray, spreads)
     _doubt_small_rounds(values, Grain(spacing=spacing_of(scan), chord=scan.chord))
     return Found(
         values={key: values[key] for key in ORDER if key in values},
@@ -185,16 +188,16 @@ def _outer_fitted(
     """Outer surface by the best of several flanks, the frame moved onto its own axis: (points, normals, fit, profile)."""
     best: tuple[float, Measured, Profile] | None = None
     rows = _outer_rows(q, n, weights, levels, length)
-    for flank in FLANKS if profile.ribs is not None else FLANKS[:1]:
-        start = _drawable(profile, flank)
-        if start is None:
-            continue
-        m = fit_outer(q[rows], start, loose=2.0)
-        cost = cost_of(look_outer(q[rows], start, m.value))
-        if best is None or cost < 0.97 * best[0]:
-            best = (cost, m, start)
-        if cost < GOOD_FIT / 4:
+    for start in _rib_starts(profile):
+        if best is not None and best[0] < (GOOD_FIT if start.narrowed else GOOD_FIT / 4):
             break
+        drawn = _drawable(start.profile, start.flank)
+        if drawn is None:
+            continue
+        m = fit_outer(q[rows], drawn, loose=2.0)
+        cost = cost_of(look_outer(q[rows], drawn, m.value))
+        if best is None or cost < 0.97 * best[0]:
+            best = (cost, m, drawn)
     if best is None:
         raise UsageError(
             f"the outer surface is no body with ribs that this program can draw: it lies {levels.body:.4g} to "
@@ -211,6 +214,30 @@ def _outer_fitted(
         rows = _outer_rows(q, n, weights, levels, length)
         m = fit_outer(q[rows], profile, loose=1.0)
     return q, n, m, profile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _RibStart:
+    """A profile to fit from, with the flank angle (deg) to try; ``narrowed``: its tip is not as wide as was guessed."""
+
+    profile: Profile
+    flank: float
+    narrowed: bool = False
+
+
+def _rib_starts(profile: Profile) -> list[_RibStart]:
+    """Ribs to fit from, the likely ones first: flanks in turn, and then with a narrower tip.
+
+    A tip is guessed too wide where what lies round it is taken for tip: of a rib that is half seen, or worn.
+    """
+    if profile.ribs is None:
+        return [_RibStart(profile=profile, flank=FLANKS[0])]
+    starts = [_RibStart(profile=profile, flank=flank) for flank in FLANKS]
+    for share in NARROWER:
+        ribs = profile.ribs.model_copy(update={"tip_width": share * profile.ribs.tip_width})
+        narrow = profile.model_copy(update={"ribs": ribs})
+        starts += [_RibStart(profile=narrow, flank=flank, narrowed=True) for flank in FLANKS[:2]]
+    return starts
 
 
 def _outer_rows(q: Floats, n: Floats, weights: Floats, levels: Levels, length: float) -> Ints:

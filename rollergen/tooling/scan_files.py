@@ -2,33 +2,26 @@
 
 from __future__ import annotations
 
+import codecs
 import io
 import re
-import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
-from xml.etree import ElementTree
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rollergen.errors import FileTrouble, UsageError
 from rollergen.shape.outline import Floats
+from rollergen.tooling.point_table import Unfitting, points_of_table
 from rollergen.tooling.scan import Scan, scan_of_mesh, scan_of_points
+from rollergen.tooling.threemf_mesh import read_3mf
 
 LEAST_POINTS = 200
 MOST_BYTES = 2_000_000_000
 RECORD = np.dtype([("normal", "<f4", (3,)), ("corner", "<f4", (3, 3)), ("attribute", "<u2")])
 STL_HEAD = 84
-THREEMF_UNITS = {
-    "micron": 1e-3,
-    "millimeter": 1.0,
-    "centimeter": 10.0,
-    "inch": 25.4,
-    "foot": 304.8,
-    "meter": 1e3,
-}
 
 Mesh = tuple[Floats, NDArray[np.int64], float | None]  # corners, facets, mm per unit where stated
 
@@ -161,58 +154,23 @@ def _refuse_short(path: Path, data: bytes, corners: int, facets: int) -> None:
 
 
 def _threemf(path: Path, data: bytes) -> Mesh:
-    """Every mesh of a 3MF as it lies in the file; a build transform is not applied to what is one part."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            name = next(n for n in archive.namelist() if n.lower().endswith(".model"))
-            if archive.getinfo(name).file_size > MOST_BYTES:
-                raise FileTrouble(f"{path}: its model is larger than {MOST_BYTES / 1e9:g} GB")
-            root = ElementTree.fromstring(archive.read(name))
-        corners, facets, first = [np.zeros((0, 3))], [np.zeros((0, 3), dtype=np.int64)], 0
-        space = root.tag[: root.tag.index("}") + 1]
-        for mesh in root.iter(f"{space}mesh"):
-            points = np.array(
-                [float(v.attrib[k]) for v in mesh.iterfind(f"{space}vertices/{space}vertex") for k in "xyz"]
-            ).reshape(-1, 3)
-            triangles = np.array(
-                [
-                    int(t.attrib[k])
-                    for t in mesh.iterfind(f"{space}triangles/{space}triangle")
-                    for k in ("v1", "v2", "v3")
-                ],
-                dtype=np.int64,
-            ).reshape(-1, 3)
-            corners.append(points)
-            facets.append(triangles + first)
-            first += len(points)
-        unit = THREEMF_UNITS[root.attrib.get("unit", "millimeter")]
-    except (zipfile.BadZipFile, StopIteration, ElementTree.ParseError, KeyError, ValueError) as wrong:
-        raise FileTrouble(f"{path} is no 3MF mesh: {wrong or 'it holds no model'}") from wrong
-    return np.concatenate(corners), np.concatenate(facets), unit
+    return read_3mf(path, data, most_bytes=MOST_BYTES)
 
 
 def _scan_of_table(path: Path, data: bytes) -> Scan:
-    """Points from lines of x, y, z (comma, semicolon, tab or blank between), words and comments passed over."""
-    rows: list[tuple[float, ...]] = []
-    passed = 0
-    for line in data.decode("utf-8", errors="replace").splitlines():
-        words = re.split(r"[,;\s]+", line.strip())
-        try:
-            x, y, z = (float(word) for word in words[:3])
-        except ValueError:
-            passed += bool(line.strip())
-            continue
-        rows.append((x, y, z))
-    if len(rows) < LEAST_POINTS:
+    """Points from lines of x, y, z, as ``points_of_table`` reads them."""
+    coding = "utf-16" if data[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE) else "utf-8-sig"
+    try:
+        table = points_of_table(data.decode(coding, errors="replace"))
+    except Unfitting as wrong:
+        raise FileTrouble(f"{path}: {wrong}") from wrong
+    if len(table.points) < LEAST_POINTS:
         raise FileTrouble(
-            f"{path} is no scan: {len(rows)} lines of x, y, z, at least {LEAST_POINTS} are needed; a table of "
+            f"{path} is no scan: {len(table.points)} lines of x, y, z, at least {LEAST_POINTS} are needed; a table of "
             "caliper readings goes to --caliper"
         )
-    (points,) = _finite_points(path, np.array(rows))
-    notes = (
-        (f"{passed} lines of {path.name} are not three numbers and were passed over",) if passed > 3 else ()
-    )
-    return scan_of_points(points, notes=notes)
+    (points,) = _finite_points(path, table.points)
+    return scan_of_points(points, notes=tuple(f"{path.name}: {note}" for note in table.notes))
 
 
 _MESHES: dict[str, Callable[[Path, bytes], Mesh]] = {

@@ -93,6 +93,9 @@ def test_what_cannot_be_read(tmp_path: Path) -> None:
     (tmp_path / "b.csv").write_bytes(b"\xff\xfe\x00\x81")
     with pytest.raises(FileTrouble, match="not a text file"):
         read_caliper(tmp_path / "b.csv", ASKED)
+    (tmp_path / "c.csv").write_bytes("# Größe\nbody.diameter, 118 mm\n".encode("latin-1"))
+    with pytest.raises(FileTrouble, match="save it as UTF-8"):
+        read_caliper(tmp_path / "c.csv", ASKED)
     with pytest.raises(ProfileError, match="no reading in it"):
         read(tmp_path, "feature, value\n")
 
@@ -101,6 +104,7 @@ def test_what_cannot_be_read(tmp_path: Path) -> None:
     ("text", "value", "step"),
     [
         ('"body.diameter","118.3 mm","118.1 mm"\n', 118.2, 0.1),
+        ('body.diameter, "118.3 mm", "118.1 mm"\n', 118.2, 0.1),
         ("body.diameter; 118,3 mm; 118,1 mm\n", 118.2, 0.1),
         ("# by hand\nbody.diameter\t118,3 mm\t118.1 mm\n", 118.2, 0.1),
         ("body.diameter, 4 21/32 in\n", (4 + 21 / 32) * 25.4, 25.4 / 32),
@@ -122,3 +126,16 @@ def test_ways_to_write_a_reading_and_how_fine_each_is(
 def test_the_shaft_is_not_the_bore_and_the_hint_says_which_to_measure(tmp_path: Path) -> None:
     with pytest.raises(ProfileError, match=r"did you mean bore\.width"):
         read(tmp_path, "bore.across, 36.5 mm\n")
+
+
+@pytest.mark.parametrize(
+    "line", ["body.diameter, 110,4 mm\n", 'body.diameter, "110,4 mm"\n', "body.diameter,110,4 mm"]
+)
+def test_a_decimal_comma_is_called_one_and_the_advice_works(tmp_path: Path, line: str) -> None:
+    """Torn apart at the comma it would be two readings, 110 without a unit and 4 mm."""
+    with pytest.raises(ProfileError) as wrong:
+        read(tmp_path, line)
+    (complaint,) = wrong.value.complaints
+    assert '"110,4 mm" has a decimal comma; write "110.4 mm"' in complaint.message and complaint.line == 1
+    (body,) = read(tmp_path, line.replace("110,4", "110.4"))
+    assert body.readings == (110.4,)
