@@ -113,11 +113,13 @@ def rib_width(outer: Outline) -> float | None:
 def better_end(section: Section, turn_per_mm: float, length: float) -> tuple[bool, float, float]:
     """Whether to stand it on its other end, its lean as it stands, and its lean on the other end (rad).
 
-    Unlike flanks hang by different amounts on either end.
+    Unlike flanks hang by different amounts on either end; little is gained by less than a degree, but for the one that
+    spares the support.
     """
     over = turned_over(section, turn_per_mm, length)
     stands, other = hanging(section.outer, turn_per_mm), hanging(over.outer, turn_per_mm)
-    return (degrees(stands - other) > WORTH_TURNING, stands, other)
+    spares_support = degrees(stands) > STEEPEST + SAME >= degrees(other)
+    return (spares_support or degrees(stands - other) > WORTH_TURNING, stands, other)
 
 
 def check_print(

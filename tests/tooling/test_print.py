@@ -210,6 +210,24 @@ def test_unlike_flanks_stand_on_the_end_that_leans_less() -> None:
     assert [(p.from_mm, p.to_mm) for p in over.printed] == [(100, 152), (50, 100), (0, 50)]
 
 
+def test_it_is_turned_over_for_less_than_a_degree_where_that_spares_the_support() -> None:
+    """Flanks of 15 and 17 deg, 45.2 deg on one end and 44.9 on the other; at a longer pitch it stays as drawn."""
+
+    def of_pitch(pitch: str) -> list[Prototype]:
+        flanks = [
+            f'flank_angle_ahead = "{a} deg"\nflank_angle_behind = "{b} deg"' for a, b in ((15, 17), (17, 15))
+        ]
+        return [
+            printed(drawn=changed(('flank_angle = "15 deg"', unlike), ("700 mm", pitch))) for unlike in flanks
+        ]
+
+    steep = of_pitch("389 mm")
+    assert {found.upside_down for found in steep} == {True, False}
+    for found in steep:
+        assert found.report.upright_lean_deg <= 45 < found.report.turned_lean_deg and found.report.printable
+    assert not any(found.upside_down for found in of_pitch("500 mm"))
+
+
 def test_stood_on_its_other_end_it_is_the_same_segment() -> None:
     """Points of the segment turned about the x axis lie on the section said to stand there."""
     profile, section = demo().profile, demo().section
