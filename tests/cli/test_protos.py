@@ -266,8 +266,14 @@ def test_the_cast_chamfer_is_only_spoken_of_where_there_is_one(
         (("--printer", "220x220x250 mm", "--infill", "120 %"), "--infill"),
         (("--printer", "220x220x250 mm", "--elephant-foot", "2 mm"), "one line"),
         (("--printer", "220x220x250 mm", "--scale", "0"), "--scale 0"),
-        (("--printer", "220x220x250 mm", "--shaft", "70 mm"), "at most"),
+        (("--printer", "220x220x250 mm", "--shaft", "70 mm"), '--shaft "43.84 mm" works'),
         (("--printer", "220x220x250 mm", "--shaft-corner", "1 mm"), "go with --shaft"),
+        (("--printer", "220x220x250 mm", "--shaft-key", "8x3 mm"), "go with --shaft"),
+        (
+            ("--printer", "220x220x250 mm", "--shaft", "30 mm", "--shaft-key", "8 mm"),
+            "not a width and a depth",
+        ),
+        (("--printer", "220x220x250 mm", "--shaft", "30 mm", "--shaft-key", "8x3 mm"), "has no keyway"),
         (("--printer", "220x220x250 mm", "--cuts", "75 mm", "--joint-rim", "9 mm"), "fits"),
         (("--printer", "220x220x250 mm", "--picture", "x.bmp"), ".png"),
         (
