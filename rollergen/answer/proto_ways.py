@@ -106,7 +106,7 @@ def joint_offers(
     def joins(hub: Section, *, body: float = body, line: float = line) -> bool:
         # the thinnest step says as much as the usual one, and is found sooner
         rim = asked.joint.rim or LINES * line
-        return seat_fits(hub, replace(asked.joint, rim=rim), body, line)
+        return seat_fits(hub, replace(asked.joint, rim=rim, mouth=asked.foot), body, line)
 
     if length <= asked.printer.height:
         yield Offer(changes={"cuts": ()}, words="prints it in one piece")

@@ -250,7 +250,7 @@ def _keyway(bore: Bore) -> tuple[float, float] | None:
 
 def _seat(section: Section, bore: Bore, asked: PrintAsked, body: float, length: float) -> Seat:
     """The joint; where none fits, Refused with what may be asked instead, to be tried."""
-    joint, line = asked.joint, asked.printer.line
+    joint, line = replace(asked.joint, mouth=asked.foot), asked.printer.line
     try:
         return seat_of(section, joint, body_radius=body, line=line)
     except Refused as no:

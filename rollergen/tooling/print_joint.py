@@ -43,12 +43,16 @@ PLAYS = (1.0, 2.0, 3.5, MOST_PLAY)  # deg, asked of a polygon one after the othe
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joint:
-    """The step (mm): ``rim`` round the bore, None for 3 mm or half the room; clearances ``around`` and ``above``."""
+    """The step (mm): ``rim`` round the bore, None for 3 mm or half the room; clearances ``around`` and ``above``.
+
+    ``mouth``: the relief of the recess's mouth on the plate, which no edge of it may vanish in.
+    """
 
     rim: float | None = None
     height: float = 5.0
     around: float = 0.15
     above: float = 0.2
+    mouth: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +127,7 @@ def _seat_of(section: Section, joint: Joint, body_radius: float, line: float) ->
         """Rubber left round the recess, and its ledge."""
         try:
             recess = inward(section.bore, -rim - joint.around)
+            inward(recess, -joint.mouth)
         except ValueError:
             return (-inf, inf)
         return (_left(section, recess, body_radius), _ledge(section.bore, recess))
@@ -138,7 +143,7 @@ def _seat_of(section: Section, joint: Joint, body_radius: float, line: float) ->
     one_way = _one_way_rim(section.bore, joint.around, least)
     if not fits(rim, least if joint.rim else max(least, rim)):
         if not fits(least):
-            raise _no_rim(joint, line, room(0.0)[0] + joint.around, room(least))
+            raise _no_rim(joint, line, _left(section, section.bore, body_radius), room(least))
         rim = _other_rim(joint, most(), least, one_way)
     whole = inward(section.bore, -rim)
     step, depth = whole, 0.0
@@ -176,6 +181,12 @@ def _check_key(bore: Outline, around: float) -> None:
 def _no_rim(joint: Joint, line: float, hub: float, room: tuple[float, float]) -> Refused:
     """Not even the thinnest step fits; ``hub``: rubber round the bore, ``room``: what that step leaves."""
     least = LINES * line
+    if room[0] == -inf:
+        return refused(
+            "--joint-rim",
+            f"{at_least(least)} of rubber in a step ({LINES} lines) and {joint.around:g} mm round it leave nothing of the"
+            " key's sides, it would not clock",
+        )
     if room[0] >= least:
         return refused(
             "--joint-rim",
@@ -200,7 +211,7 @@ def _other_rim(joint: Joint, most: float, least: float, one_way: float) -> float
     raise wrong(
         "--joint-rim",
         f"{joint.rim:g} mm: {at_least(least)} ({LINES} lines) to {at_most(most)} fits, so that {LINES} lines of rubber"
-        f" stay round the recess and its roof hangs over by {LONGEST_LEDGE:g} mm at most",
+        f" stay round the recess, all its edges stay, and its roof hangs over by {LONGEST_LEDGE:g} mm at most",
     )
 
 
