@@ -38,27 +38,34 @@ Planning = Callable[["PrintAsked"], "Plan"]  # raises what prototype_of would, i
 
 
 def with_ways(refused: Refused, asked: PrintAsked, plan: Planning) -> ProfileError:
-    """The same refusal with its ways out; an offer only with all it takes, and where the print then is as asked."""
-    refusal, ways = refused.refusal, []
-    for offer in refusal.offers():
-        changes = worked_out(asked, offer.changes, plan)
-        if changes is not None:
-            ways.append(f"{words_of(changes)} {offer.words}")
-    return wrong(refusal.key, f"{refusal.reason}: {', or '.join(ways)}" if ways else refusal.reason)
+    """The same refusal with its ways out; an offer only with all it takes, and where the print then is as asked.
+
+    Where no offer holds, what stands in the way of the first.
+    """
+    refusal = refused.refusal
+    tried = [(offer, worked_out(asked, offer.changes, plan)) for offer in refusal.offers()]
+    ways = [f"{words_of(found)} {offer.words}" for offer, found in tried if not isinstance(found, str)]
+    stops = [
+        f"{words_of(offer.changes)} alone does not do, {found}"
+        for offer, found in tried
+        if isinstance(found, str)
+    ]
+    said = ", or ".join(ways) or "".join(stops[:1])
+    return wrong(refusal.key, f"{refusal.reason}: {said}" if said else refusal.reason)
 
 
 def lower_pieces(asked: PrintAsked, plan: Planning, length: float) -> str:
     """How pieces too high for the printer can be lower: by leaving the cuts out, where that works."""
     changes = worked_out(replace(asked, cuts=None), {}, plan)
-    if changes is None:
+    if isinstance(changes, str):
         return f"no even cut fits either, a printer of {at_least(length)} takes it in one piece"
     if changes:
         return f"leave --cuts out, which cuts evenly, with {words_of(changes)}"
     return "more --cuts, or leave --cuts out, which cuts evenly"
 
 
-def worked_out(asked: PrintAsked, changes: Changes, plan: Planning) -> Changes | None:
-    """The changes and what else they take, for a print that is as asked; None where there is none.
+def worked_out(asked: PrintAsked, changes: Changes, plan: Planning) -> Changes | str:
+    """The changes and what else they take, for a print that is as asked; or what stands in their way.
 
     Every refusal met on the way says what gets past it; what it says may only grow less, or it runs in a circle.  The
     lean of the ribs is none of what these changes touch.
@@ -70,13 +77,13 @@ def worked_out(asked: PrintAsked, changes: Changes, plan: Planning) -> Changes |
         except Refused as no:
             step = no.refusal.cure
             if not step or any(key in taken and not value < taken[key] for key, value in step.items()):
-                return None
+                return str(no)
             taken |= step
-        except (ProfileError, UsageError):
-            return None
+        except (ProfileError, UsageError) as no:
+            return str(no)
         else:
-            return taken if found.as_asked else None
-    return None
+            return taken if found.as_asked else found.short_of
+    return f"nor do {words_of(taken)}"
 
 
 def changed(asked: PrintAsked, changes: Changes) -> PrintAsked:

@@ -161,7 +161,20 @@ class Plan:
     other: float
     cuts: tuple[float, ...]
     seat: Seat | None
-    as_asked: bool  # it fits the printer's height, and enough lines go across its thinnest rubber
+    highest: float
+    height: float
+    lines: int
+
+    @property
+    def as_asked(self) -> bool:
+        """Whether it fits the printer's height, and enough lines go across its thinnest rubber."""
+        return not self.short_of
+
+    @property
+    def short_of(self) -> str:
+        if self.highest > self.height + SAME:
+            return f"a piece would stand {self.highest:.1f} mm high"
+        return f"{self.lines} lines would go across its thinnest rubber" if self.lines < FEWEST_LINES else ""
 
 
 def _planned(drawn: Drawn, asked: PrintAsked) -> Plan:
@@ -181,12 +194,11 @@ def _planned(drawn: Drawn, asked: PrintAsked) -> Plan:
     cuts = _cuts(asked, length, ends, over)
     bounds = tuple(pairwise((0.0, *cuts, length)))
     check_plate([footprint(section.outer, turn, low, high) for low, high in bounds], printer.plate, s)
-    highest = max(high - low + (asked.joint.height if high < length else 0.0) for low, high in bounds)
-    lines = lines_across(thinnest_of(section, body), printer)
     return Plan(
         section=section, bore=bore, ends=ends, length=length, body=body, turn_per_mm=turn, over=over, other=other,
         cuts=cuts, seat=_seat(section, bore, asked, body, length) if cuts else None,
-        as_asked=highest <= printer.height + SAME and lines >= FEWEST_LINES,
+        highest=max(high - low + (asked.joint.height if high < length else 0.0) for low, high in bounds),
+        height=printer.height, lines=lines_across(thinnest_of(section, body), printer),
     )  # fmt: skip
 
 

@@ -25,7 +25,7 @@ from rollergen.shape.section import Section
 from rollergen.shape.way_out import largest_that_fits
 from rollergen.spec.amounts import at_least, at_most, mm
 from rollergen.tooling.print_key import SURE, corner_cut, depth_of, key_depth, needed_depth, sides_of
-from rollergen.tooling.print_refusal import Refused, refused, wrong
+from rollergen.tooling.print_refusal import Refused, nearest_that_fits, refused, wrong
 
 USUAL_RIM = 3.0  # mm of rubber that makes the step where the hub wall has room for it
 LINES = 2  # printed lines at least, in the step and round the recess; three design guides
@@ -124,20 +124,23 @@ def _seat_of(section: Section, joint: Joint, body_radius: float, line: float) ->
 
     @cache
     def room(rim: float) -> tuple[float, float]:
-        """Rubber left round the recess, and its ledge."""
+        """Ledge over the recess, and rubber left round it where that ledge prints, else nothing."""
         try:
             recess = inward(section.bore, -rim - joint.around)
             inward(recess, -joint.mouth)
         except ValueError:
-            return (-inf, inf)
-        return (_left(section, recess, body_radius), _ledge(section.bore, recess))
+            return (inf, -inf)
+        ledge = _ledge(section.bore, recess)
+        return (ledge, _left(section, recess, body_radius) if ledge <= LONGEST_LEDGE + SAME else -inf)
 
     def fits(rim: float, left: float = least) -> bool:
-        return rim >= least - SAME and room(rim)[0] >= left and room(rim)[1] <= LONGEST_LEDGE + SAME
+        return rim >= least - SAME and room(rim)[1] >= left
 
     def most() -> float:
-        """Thickest rim that fits; below the least where none does."""
-        return largest_that_fits(fits, least, body_radius) if fits(least) else 0.0
+        """Thickest rim that fits, in thousandths (mm); the least one does."""
+        highest, lowest = ceil(LONGEST_LEDGE * 1000), ceil((least - SAME) * 1000)
+        found = nearest_that_fits(lambda n: fits(n / 1000), highest, lowest) if highest > lowest else None
+        return least if found is None else found / 1000
 
     rim = USUAL_RIM if joint.rim is None else joint.rim
     one_way = _one_way_rim(section.bore, joint.around, least)
@@ -179,18 +182,18 @@ def _check_key(bore: Outline, around: float) -> None:
 
 
 def _no_rim(joint: Joint, line: float, hub: float, room: tuple[float, float]) -> Refused:
-    """Not even the thinnest step fits; ``hub``: rubber round the bore, ``room``: what that step leaves."""
+    """Not even the thinnest step fits; ``hub``: rubber round the bore, ``room``: its ledge and what it leaves."""
     least = LINES * line
-    if room[0] == -inf:
+    if room[0] == inf:
         return refused(
             "--joint-rim",
             f"{at_least(least)} of rubber in a step ({LINES} lines) and {joint.around:g} mm round it leave nothing of the"
             " key's sides, it would not clock",
         )
-    if room[0] >= least:
+    if room[0] > LONGEST_LEDGE + SAME:
         return refused(
             "--joint-rim",
-            f"a step of {LINES} lines of {line:g} mm: the roof of its recess would hang over by {room[1]:.2f} mm,"
+            f"a step of {LINES} lines of {line:g} mm: the roof of its recess would hang over by {room[0]:.2f} mm,"
             f" {LONGEST_LEDGE:g} mm at most print unsupported",
         )
     return refused(

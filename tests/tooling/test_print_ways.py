@@ -72,7 +72,7 @@ def followed(asked: PrintAsked, text: str) -> list[dict]:
             PrintAsked(printer=Printer(plate=(220, 220), height=100), shaft=43.84), [{"shaft"}, {"scale"}],
             marks=pytest.mark.slow,
         ),
-        (PrintAsked(printer=COARSE, scale=0.5), [{"line"}, {"scale"}]),
+        pytest.param(PrintAsked(printer=COARSE, scale=0.5), [{"line"}, {"scale"}], marks=pytest.mark.slow),
         # a scale that fits the plate, but not with this shaft
         (PrintAsked(printer=Printer(plate=(60, 60), height=60), shaft=30.0), [{"scale", "shaft"}, {"plate"}]),
         # no scale: at the one that needs no cut no two lines go across
@@ -117,6 +117,14 @@ def test_leaving_the_cuts_out_is_only_told_where_a_joint_fits() -> None:
     assert printed(replace(low, cuts=None, shaft=shaft)).report.printable
     (reason,) = printed(replace(low, shaft=30.0)).report.reasons
     assert reason.endswith("more --cuts, or leave --cuts out, which cuts evenly")
+
+
+def test_where_no_offer_holds_it_is_said_what_stops_the_first() -> None:
+    asked = PrintAsked(printer=Printer(plate=(120, 120), height=60), cuts=())
+    with pytest.raises(
+        ProfileError, match=r"--scale 0\.937 alone does not do, a piece would stand 140\.6 mm high$"
+    ):
+        printed(asked)
 
 
 def test_a_change_is_told_as_it_is_typed() -> None:
