@@ -2,35 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import combinations
-from math import ceil, floor, radians
+from functools import partial
+from itertools import pairwise
+from math import radians
 
+from rollergen.answer.proto_ways import SMALLEST_SCALE, joint_offers, lower_pieces, with_ways
 from rollergen.answer.report import Drawn
 from rollergen.errors import UsageError
 from rollergen.shape.bore import bore_outline
-from rollergen.shape.offset import inward
-from rollergen.shape.outline import Outline
-from rollergen.shape.part_holes import backwards, clearance
 from rollergen.shape.part_volume import volume_of
-from rollergen.shape.properties import greatest_radius
 from rollergen.shape.section import Section
-from rollergen.shape.way_out import largest_that_fits
-from rollergen.spec.amounts import at_least, at_most, mm
+from rollergen.spec.amounts import at_least, mm
 from rollergen.spec.profile import Bore
 from rollergen.spec.trace import Figure
+from rollergen.tooling.print_bore import (
+    SHARP,
+    BarAsked,
+    Hub,
+    bore_as_printed,
+    check_foot,
+    check_shaft,
+    keyway_text,
+    sharpest_corner,
+)
 from rollergen.tooling.print_checks import (
     FEWEST_LINES,
+    SAME,
     Printer,
     PrintReport,
     better_end,
     check_print,
     filament_shares,
+    lines_across,
     thinnest_of,
 )
-from rollergen.tooling.print_cuts import SMALLEST_SCALE, Cutting, check_cuts, even_cuts
-from rollergen.tooling.print_joint import Joint, Seat, seat_of, wrong
+from rollergen.tooling.print_cuts import Cutting, check_cuts, even_cuts
+from rollergen.tooling.print_joint import Joint, Seat, seat_of
 from rollergen.tooling.print_lean import turned_over
+from rollergen.tooling.print_plate import check_plate, footprint
+from rollergen.tooling.print_refusal import Refused, refused
 from rollergen.tooling.print_split import Ends, Pieces, split
 from rollergen.tooling.shrinkage import scaled_outline
 
@@ -48,7 +60,8 @@ class PrintAsked:
     """How to print (mm).
 
     ``cuts`` from the z = 0 end at the printed scale; None cuts evenly as needed.  ``shaft`` across, of a real bar,
-    takes the place of the scaled bore's; ``shaft_clearance`` and ``shaft_corner`` go with it (None: the profile's).
+    takes the place of the scaled bore's; ``shaft_clearance``, ``shaft_corner`` and ``shaft_key``, the keyway's (width,
+    depth), go with it (None: the profile's, a key unscaled like the shaft).
     """
 
     printer: Printer
@@ -59,6 +72,15 @@ class PrintAsked:
     shaft: float | None = None
     shaft_clearance: float | None = None
     shaft_corner: float | None = None
+    shaft_key: tuple[float, float] | None = None
+
+    @property
+    def bar(self) -> BarAsked | None:
+        if self.shaft is None:
+            return None
+        return BarAsked(
+            across=self.shaft, clearance=self.shaft_clearance, corner=self.shaft_corner, key=self.shaft_key
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +121,7 @@ class Prototype:
     scale: float
     bore_mm: float
     shaft_mm: float
+    keyway_mm: tuple[float, float] | None
     report: PrintReport
     printed: tuple[Printed, ...]
     joint: JointReport | None
@@ -112,35 +135,95 @@ class Prototype:
 def prototype_of(drawn: Drawn, asked: PrintAsked) -> Prototype:
     """Check a segment against a printer and cut it to fit.
 
-    Raises UsageError for a number that makes no sense, ProfileError for a plate too small for any split (with the
-    scale that would fit), a shaft the hub cannot take, cuts out of place, or a joint that does not fit.
+    Raises UsageError for a number that makes no sense, ProfileError for a plate too small for any split, a shaft the
+    hub cannot take, cuts out of place, or a joint that does not fit, each with ways out that were tried.
     """
+    plan = partial(_planned, drawn)
+    try:
+        planned = plan(asked)
+    except Refused as no:
+        raise with_ways(no, asked, plan) from None
+    return _made(drawn, asked, planned, lower=lambda: lower_pieces(asked, plan, planned.length))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """How it stands and where it is cut, nothing refused (mm, rad): the ``section`` as it stands, ``over`` where it is
+    turned over, its lean on the ``other`` end, ``cuts`` from the plate up."""
+
+    section: Section
+    bore: Bore
+    ends: Ends
+    length: float
+    body: float
+    turn_per_mm: float
+    over: bool
+    other: float
+    cuts: tuple[float, ...]
+    seat: Seat | None
+    highest: float
+    height: float
+    lines: int
+
+    @property
+    def as_asked(self) -> bool:
+        """Whether it fits the printer's height, and enough lines go across its thinnest rubber."""
+        return not self.short_of
+
+    @property
+    def short_of(self) -> str:
+        if self.highest > self.height + SAME:
+            return f"a piece would stand {self.highest:.1f} mm high"
+        return f"{self.lines} lines would go across its thinnest rubber" if self.lines < FEWEST_LINES else ""
+
+
+def _planned(drawn: Drawn, asked: PrintAsked) -> Plan:
     _refuse_senseless(asked)
     profile, s, printer = drawn.profile, asked.scale, asked.printer
-    length, tip, body = profile.body.free_length * s, profile.tip_radius * s, profile.body_radius * s
-    _refuse_small_plate(2 * tip, s, printer)
-    bore = _bore_as_printed(profile.bore, asked)
+    length, body = profile.body.free_length * s, profile.body_radius * s
+    bore = bore_as_printed(profile.bore, s, asked.bar)
     ends = Ends(foot=asked.foot, chamfer=profile.body.edge_chamfer * s, lead_in=bore.lead_in)
-    section = _printed_section(drawn.section, bore, asked, body, ends)
-    _refuse_large_foot(section, ends)
+    section = _printed_section(drawn.section, bore, s)
+    if asked.shaft is not None:
+        check_shaft(bore, Hub(chambers=section.chambers, body=body), line=printer.line, ends=ends, scale=s)
+    check_foot(section, ends)
     turn = profile.turn_per_mm / s
     over, lean, other = better_end(section, turn, length)
     if over:
-        section, lean, other = turned_over(section, turn, length), other, lean
+        section, other = turned_over(section, turn, length), lean
     cuts = _cuts(asked, length, ends, over)
-    seat = seat_of(section, asked.joint, body_radius=body, line=printer.line) if cuts else None
+    bounds = tuple(pairwise((0.0, *cuts, length)))
+    check_plate([footprint(section.outer, turn, low, high) for low, high in bounds], printer.plate, s)
+    return Plan(
+        section=section, bore=bore, ends=ends, length=length, body=body, turn_per_mm=turn, over=over, other=other,
+        cuts=cuts, seat=_seat(section, bore, asked, body, length) if cuts else None,
+        highest=max(high - low + (asked.joint.height if high < length else 0.0) for low, high in bounds),
+        height=printer.height, lines=lines_across(thinnest_of(section, body), printer),
+    )  # fmt: skip
+
+
+def _made(drawn: Drawn, asked: PrintAsked, plan: Plan, *, lower: Callable[[], str]) -> Prototype:
+    profile, printer, section, turn = drawn.profile, asked.printer, plan.section, plan.turn_per_mm
+    tip, length, over, seat, bore = (
+        profile.tip_radius * asked.scale,
+        plan.length,
+        plan.over,
+        plan.seat,
+        plan.bore,
+    )
     pieces = split(
-        section, name=profile.name, colour=profile.compound.colour, turn_per_mm=turn, length=length, cuts=cuts,
-        seat=seat, joint=asked.joint, ends=ends,
+        section, name=profile.name, colour=profile.compound.colour, turn_per_mm=turn, length=length, cuts=plan.cuts,
+        seat=seat, joint=asked.joint, ends=plan.ends,
     )  # fmt: skip
     volumes = tuple(volume_of(piece.part) for piece in pieces.pieces)
     report = check_print(
-        section, pieces=pieces.pieces, volumes=volumes, turn_per_mm=turn, thinnest=thinnest_of(section, body),
-        tip_radius=tip, printer=printer, ends=ends, end_down=f"z = {'length' if over else '0'}", other_lean=other,
+        section, pieces=pieces.pieces, volumes=volumes, turn_per_mm=turn, thinnest=thinnest_of(section, plan.body),
+        tip_radius=tip, printer=printer, ends=plan.ends, end_down=f"z = {'length' if over else '0'}",
+        other_lean=plan.other, lower=lower,
     )  # fmt: skip
     joint = None if seat is None else _joint_report(seat, asked.joint, tip)
     return Prototype(
-        profile=profile.name, scale=s, bore_mm=bore.width, shaft_mm=bore.across,
+        profile=profile.name, scale=asked.scale, bore_mm=bore.width, shaft_mm=bore.across, keyway_mm=_keyway(bore),
         report=replace(report, warnings=(*report.warnings, *_more_warnings(drawn, asked, joint, seat, bore))),
         printed=_printed(pieces, volumes, printer, length, over),
         joint=joint, seat=seat, pieces=pieces, section=section, turn_per_mm=turn, upside_down=over,
@@ -161,106 +244,32 @@ def _refuse_senseless(asked: PrintAsked) -> None:
         raise UsageError(
             f"--layer {printer.layer:g} mm: at most one line, {printer.line:g} mm, or it does not hold"
         )
-    if asked.shaft is None and (asked.shaft_clearance, asked.shaft_corner) != (None, None):
-        raise UsageError("--shaft-clearance and --shaft-corner go with --shaft")
+    if asked.shaft is None and (asked.shaft_clearance, asked.shaft_corner, asked.shaft_key) != (None,) * 3:
+        raise UsageError("--shaft-clearance, --shaft-corner and --shaft-key go with --shaft")
 
 
-def _refuse_small_plate(circle: float, scale: float, printer: Printer) -> None:
-    plate = min(printer.plate)
-    if circle <= plate:
-        return
-    fits = floor(scale * plate / circle * 1000) / 1000
-    raise wrong(
-        "--printer",
-        f"the tip circle of {circle:.2f} mm is wider than the plate of {plate:g} mm, cuts across do not help:"
-        + (
-            f" --scale {fits:g} fits"
-            if fits >= SMALLEST_SCALE
-            else f" a plate of {ceil(circle / scale * SMALLEST_SCALE * 100) / 100:g} mm and more takes --scale"
-            f" {SMALLEST_SCALE:g}"
-        ),
+def _printed_section(section: Section, bore: Bore, scale: float) -> Section:
+    return Section(
+        outer=scaled_outline(section.outer, scale),
+        bore=bore_outline(bore),
+        chambers=tuple(scaled_outline(c, scale) for c in section.chambers),
     )
 
 
-def _bore_as_printed(bore: Bore, asked: PrintAsked) -> Bore:
-    """The bore at the printed scale, or for the test shaft."""
-    s = asked.scale
-    scaled = {
-        "corner_radius": bore.corner_radius * s,
-        "lead_in": bore.lead_in * s,
-        "key_width": None if bore.key_width is None else bore.key_width * s,
-        "key_depth": None if bore.key_depth is None else bore.key_depth * s,
-    }
-    if asked.shaft is None:
-        return bore.model_copy(update={**scaled, "across": bore.across * s, "clearance": bore.clearance * s})
-    clear = bore.clearance if asked.shaft_clearance is None else asked.shaft_clearance
-    if asked.shaft_corner is not None:
-        scaled["corner_radius"] = asked.shaft_corner
-    made = bore.model_copy(update={**scaled, "across": asked.shaft, "clearance": clear})
-    limit = made.width / 2 if made.key_width is None else min(made.key_width / 2, made.key_depth or 0.0)
-    if made.corner_radius >= limit and made.section != "round":
-        raise wrong(
-            "--shaft-corner",
-            f"{mm(made.corner_radius)} does not fit a bore {mm(made.width)} across; at most {at_most(limit)}",
-        )
-    if made.key_width is not None and made.key_width >= made.width:
-        raise wrong(
-            "--shaft", f"{mm(asked.shaft)} is no wider than its key of {mm(made.key_width)}; a larger shaft"
-        )
-    return made
+def _keyway(bore: Bore) -> tuple[float, float] | None:
+    return None if bore.key_width is None or bore.key_depth is None else (bore.key_width, bore.key_depth)
 
 
-def _printed_section(section: Section, bore: Bore, asked: PrintAsked, body: float, ends: Ends) -> Section:
-    """Everything at the printed scale; a test shaft's bore must leave two lines of hub wall, one at its mouth."""
-    outer = scaled_outline(section.outer, asked.scale)
-    chambers = tuple(scaled_outline(c, asked.scale) for c in section.chambers)
-    made = Section(outer=outer, bore=bore_outline(bore), chambers=chambers)
-    if asked.shaft is None:
-        return made
-    line = asked.printer.line
-
-    def fits(across: float) -> bool:
-        hole = bore_outline(bore.model_copy(update={"across": across}))
-        if _hub(hole, chambers, body) < FEWEST_LINES * line:
-            return False
-        return _hub(inward(hole, -ends.bore_foot), chambers, body) >= line
-
-    if not fits(asked.shaft):
-        # from a bore that can just carry its corners or key up to the shaft asked for
-        least = 2 * bore.corner_radius - bore.clearance if bore.key_width is None else bore.key_width
-        most = largest_that_fits(fits, max(least, 0.0) + 0.01, asked.shaft)
-        raise wrong(
-            "--shaft",
-            f"{mm(asked.shaft)} across: a bore of {mm(bore.width)} leaves {max(_hub(made.bore, chambers, body), 0):.2f} mm"
-            f" of hub wall at scale {asked.scale:g}, {FEWEST_LINES} lines of {line:g} mm and one at its mouth must stay:"
-            f" at most {at_most(most)}",
-        )
-    return made
-
-
-def _hub(bore: Outline, chambers: tuple[Outline, ...], body: float) -> float:
-    return min([body - greatest_radius(bore), *(clearance(bore, c) for c in chambers)])
-
-
-def _refuse_large_foot(section: Section, ends: Ends) -> None:
-    """Edges on the plate must not vanish, nor meet, once the relief has moved them into the rubber."""
-
-    def fits(foot: float) -> bool:
-        try:
-            outer = inward(section.outer, foot)
-            bore = inward(section.bore, -max(foot, ends.lead_in))
-            holes = [bore, *(inward(chamber, -foot) for chamber in section.chambers)]
-        except ValueError:
-            return False
-        loops = [Outline(backwards(outer.edges)), *holes]
-        return all(clearance(a, b) > 0 for a, b in combinations(loops, 2))
-
-    if ends.foot > 0 and not fits(ends.foot):
-        works = at_most(largest_that_fits(fits, 0.0, ends.foot))
-        raise wrong(
-            "--elephant-foot",
-            f"{ends.foot:g} mm eats up an edge of the section, or the rubber between two; {works} or less, 0 mm for none",
-        )
+def _seat(section: Section, bore: Bore, asked: PrintAsked, body: float, length: float) -> Seat:
+    """The joint; where none fits, Refused with what may be asked instead, to be tried."""
+    joint, line = replace(asked.joint, mouth=asked.foot), asked.printer.line
+    try:
+        return seat_of(section, joint, body_radius=body, line=line)
+    except Refused as no:
+        if no.refusal.past:
+            raise
+        offers = partial(joint_offers, section, bore, asked, body, length)
+        raise refused(no.refusal.key, no.refusal.reason, offers=offers) from None
 
 
 def _cuts(asked: PrintAsked, length: float, ends: Ends, over: bool) -> tuple[float, ...]:
@@ -318,10 +327,14 @@ def _more_warnings(
             )
         if seat.ways > 1:
             found.append(_many_ways(seat))
-    if asked.shaft is not None and bore.section in ("square", "hexagon"):
+    if asked.shaft is not None and bore.section in SHARP and (sharpest := sharpest_corner(bore)) > 0:
         found.append(
-            f"the bore's corners are rounded to {bore.corner_radius:g} mm: sharper shaft corners do not go in"
-            " (--shaft-corner)"
+            f"the bore's corners are rounded to {mm(bore.corner_radius)}: shaft corners under {at_least(sharpest)} of"
+            " radius do not go in (--shaft-corner)"
+        )
+    if asked.shaft is not None and asked.shaft_key is None and bore.section == "keyed":
+        found.append(
+            f"the keyway is the profile's, {keyway_text(bore)}, not scaled, as the shaft is not: --shaft-key for another"
         )
     if drawn.profile.chambers is not None and drawn.profile.chambers.foamed:
         found.append("chambers meant for foam stay empty")
@@ -353,6 +366,8 @@ FIGURES = (
     ),
     _figure("bore_mm", "mm", "width of the printed bore, across flats or its diameter", "shaft + clearance"),
     _figure("shaft_mm", "mm", "shaft the printed bore is for", "input, or the profile's at the printed scale"),
+    _figure("keyway_mm", "mm", "keyway of the printed bore, width and depth, null without a key",
+            "the profile's at the printed scale; with a test shaft input, or the profile's unscaled"),
     _figure("joint", "-", "the joints between pieces, null for a print in one piece", "one form for all"),
     _figure("joint_form", "-", "what the step round the bore looks like", "the bore's outline moved out, or a polygon"),
     _figure("joint_rim_mm", "mm", "thinnest rubber of a step, its flat corner counted", "distance of step and bore"),

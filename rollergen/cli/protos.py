@@ -53,7 +53,15 @@ def proto(
     ] = None,
     shaft_corner: Annotated[
         str | None,
-        typer.Option(help="Corner radius of the bore for that shaft; default the profile's, scaled."),
+        typer.Option(
+            help="Corner radius of the bore for that shaft; default the profile's, scaled, of a keyway not scaled."
+        ),
+    ] = None,
+    shaft_key: Annotated[
+        str | None,
+        typer.Option(
+            help='Keyway for that shaft, width and depth, e.g. "10x3.3 mm"; default the profile\'s, not scaled.'
+        ),
     ] = None,
     nozzle_line: Annotated[str, typer.Option(help="Width of a printed line.")] = "0.45 mm",
     layer: Annotated[str, typer.Option(help="Height of a layer.")] = "0.2 mm",
@@ -93,6 +101,7 @@ def proto(
 
         if picture is not None:
             form_of(picture)
+            _refuse_one_name(picture, out)
 
         def given(text: str | None, option: str, parse: Any = parse_positive_length) -> float | None:
             return None if text is None else parsed(parse, text, option)
@@ -114,6 +123,7 @@ def proto(
             shaft=given(shaft, "--shaft"),
             shaft_clearance=given(shaft_clearance, "--shaft-clearance", parse_length),
             shaft_corner=given(shaft_corner, "--shaft-corner", parse_length),
+            shaft_key=_keyway(shaft_key),
         )  # fmt: skip
         error = _chord_error(chord_error, asked.printer)
         found = prototype_of(drawn_from_file(profile), asked)
@@ -148,7 +158,7 @@ def _printer(
     share = parsed(parse_share, infill, "--infill")
     if not 0 <= share <= 1:
         raise UsageError(f'--infill "{infill}": 0 to 100 % is meant')
-    x, y, z = _sides(text)
+    x, y, z = _sides(text, "--printer", 3, 'a plate and a height; write e.g. "220x220x250 mm"')
     return Printer(
         plate=(x, y),
         height=z,
@@ -160,6 +170,14 @@ def _printer(
         filament_density=parsed(parse_density, filament_density, "--filament-density") / 1000,
         filament_diameter=parsed(parse_positive_length, filament_diameter, "--filament-diameter"),
     )
+
+
+def _refuse_one_name(picture: Path, out: Path | None) -> None:
+    """A picture cannot take the name of the folder the files go into, nor of one above it."""
+    if out is not None and picture.resolve() in (out.resolve(), *out.resolve().parents):
+        raise UsageError(
+            f"--picture {picture}: --out {out} makes a folder of that name; name the picture otherwise"
+        )
 
 
 def _chord_error(text: str, printer: Printer) -> float:
@@ -175,17 +193,24 @@ def _chord_error(text: str, printer: Printer) -> float:
     return error
 
 
-def _sides(text: str) -> tuple[float, float, float]:
+def _keyway(text: str | None) -> tuple[float, float] | None:
+    if text is None:
+        return None
+    width, depth = _sides(text, "--shaft-key", 2, 'a width and a depth; write e.g. "10x3.3 mm"')
+    return width, depth
+
+
+def _sides(text: str, option: str, count: int, meant: str) -> tuple[float, ...]:
+    """Lengths with an x between them and one unit at the end."""
     from rollergen.spec.units import parse_positive_length
 
     # the unit is what follows the last digit, with or without a blank
     number = text.strip().rstrip(ascii_letters + "\"'")
     unit = text.strip()[len(number) :]
     sides = [side.strip() for side in number.lower().split("x")]
-    if len(sides) != 3 or not unit:
-        raise UsageError(f'--printer "{text}" is not a plate and a height; write e.g. "220x220x250 mm"')
-    x, y, z = (parsed(parse_positive_length, f"{side} {unit}", "--printer") for side in sides)
-    return x, y, z
+    if len(sides) != count or not unit:
+        raise UsageError(f'{option} "{text}" is not {meant}')
+    return tuple(parsed(parse_positive_length, f"{side} {unit}", option) for side in sides)
 
 
 def _cuts(text: str | None) -> tuple[float, ...] | None:
@@ -212,6 +237,7 @@ def page_of(found: Prototype) -> dict[str, Any]:
         "scale": found.scale,
         "bore_mm": found.bore_mm,
         "shaft_mm": found.shaft_mm,
+        "keyway_mm": found.keyway_mm,
         **asdict(found.report),
         "cuts_mm": sorted(high - cut for cut in pieces.cuts) if found.upside_down else list(pieces.cuts),
         "printed": [asdict(piece) for piece in found.printed],
@@ -261,14 +287,22 @@ def _tell(found: Prototype, units: Units) -> None:
     def size(value: float, digits: int = 1) -> str:
         return length_text(value, units, digits=digits)
 
+    x, y = r.footprint_mm
     length = f"{r.filament_m / FOOT:.1f} ft" if units == "in" else f"{r.filament_m:.1f} m"
     rows = [
         ("verdict", "can be printed" if r.printable else "NOT AS ASKED"),
         *(("", reason) for reason in r.reasons),
         ("stand it" if r.printable else "it would stand", r.orientation),
-        ("circle on the plate", f"{size(r.tip_circle_mm)}, {size(r.plate_left_mm)} to spare"),
+        (
+            "on the plate",
+            f"{size(x).removesuffix(f' {units}')} x {size(y)} as it stands, {size(r.plate_left_mm)} to spare;"
+            f" tip circle {size(r.tip_circle_mm)}",
+        ),
         ("height", f"{size(r.print_height_mm)}, {size(r.height_left_mm)} to spare; {r.layers} layers in all"),
-        ("bore", f"{size(found.bore_mm, 2)} for a shaft of {size(found.shaft_mm, 2)}"),
+        (
+            "bore",
+            f"{size(found.bore_mm, 2)} for a shaft of {size(found.shaft_mm, 2)}{_keyway_words(found, units)}",
+        ),
         ("thinnest rubber", f"{size(r.least_rubber_mm, 2)}, {r.thinnest_at}: {r.lines_across} lines across"),
         ("lean from upright", f"{r.upright_lean_deg:.1f} deg; {r.turned_lean_deg:.1f} deg on the other end"),
         ("first layer", f"{r.first_layer_cm2:.2f} cm2"),
@@ -277,6 +311,15 @@ def _tell(found: Prototype, units: Units) -> None:
         *(("note", warning) for warning in r.warnings),
     ]
     print_rows(f"{found.profile}, printed at scale {found.scale:g}", rows)
+
+
+def _keyway_words(found: Prototype, units: Units) -> str:
+    from rollergen.spec.units import length_text
+
+    if found.keyway_mm is None:
+        return ""
+    width, depth = (length_text(side, units, digits=2) for side in found.keyway_mm)
+    return f", keyway {width} wide and {depth} deep"
 
 
 def _piece_rows(found: Prototype, units: Units) -> list[tuple[str, str]]:

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
+from math import atan2, pi, tau
 
 import numpy as np
 
 from rollergen.shape.distance import boundary_points, signed_distance
-from rollergen.shape.offset import inward
-from rollergen.shape.outline import Outline, Point
+from rollergen.shape.offset import inward, is_smooth
+from rollergen.shape.outline import Arc, Edge, Line, Outline, Point, normal_at
 from rollergen.shape.properties import area_of, centroid_of, greatest_radius, least_distance
 from rollergen.shape.section import Section
 
@@ -21,11 +22,14 @@ COARSE = 0.5  # mm, of points that only say how far a hole reaches
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:
-    """A stretch of a print whose section stays the same but for its twist (mm)."""
+    """A stretch of a print whose section stays the same but for its twist (mm).
+
+    ``flats``: how far beyond this stretch each end that solid layers close lies, above or below; 0 for its own end.
+    """
 
     height: float
     section: Section
-    flats: int = 0  # ends of the print, above and below, that are closed by solid layers
+    flats: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +56,8 @@ def filled_of(spans: Sequence[Span], depth: float, flat: float) -> Filled:
     for span in spans:
         area, exact = band_area(span.section, depth)
         shells += span.height * area
-        flats += min(span.flats * flat, span.height) * (net_area(span.section) - area)
+        reached = sum(max(flat - away, 0.0) for away in span.flats)
+        flats += min(reached, span.height) * (net_area(span.section) - area)
         closed = closed and exact
     return Filled(shells=shells, flats=flats, exact=closed)
 
@@ -67,16 +72,70 @@ def used_of(solid: float, filled: Filled, infill: float) -> float:
 def band_area(section: Section, depth: float) -> tuple[float, bool]:
     """Area (mm2) within ``depth`` mm of any edge, and whether it is a closed form (Steiner).
 
-    Where edges come closer than twice the depth, or an edge vanishes when moved, the area is counted on a grid.
+    Round a corner that points into the rubber the depth is reached on an arc about it, not on a mitre.  Where edges
+    come closer than twice the depth, or an edge vanishes when moved, the area is counted on a grid.
     """
     whole = net_area(section)
     loops = (section.outer, *section.holes)
     if all(least_distance(a, b) > 2 * depth for a, b in combinations(loops, 2)):
         try:
-            return (whole - net_area(section, depth), True)
+            return (whole - _rounded_core(section, depth), True)
         except ValueError:
             pass  # an edge vanishes: no closed form, count instead
     return (whole - counted_area(section, depth), False)
+
+
+def _rounded_core(section: Section, depth: float) -> float:
+    """Area (mm2) deeper than ``depth`` mm in the rubber, no edge vanishing; ValueError where one does."""
+    mitred = net_area(section, depth)
+    return mitred + sum(
+        _beyond_arcs(loop, by)
+        for loop, by in ((section.outer, depth), *((hole, -depth) for hole in section.holes))
+    )
+
+
+def _beyond_arcs(outline: Outline, d: float) -> float:
+    """Area (mm2) between the mitres of an outline moved inward by ``d`` and the arcs about its corners.
+
+    (tan(a/2) - a/2) d^2 where two lines turn by a; moved arcs are taken as they are.
+    """
+    moved = inward(outline, d).edges
+    return sum(
+        _beyond_arc(before, after, moved[n - 1], moved[n], d)
+        for n, (before, after) in enumerate(
+            zip((outline.edges[-1], *outline.edges), outline.edges, strict=False)
+        )
+        if len(moved) > 1 and not is_smooth(before, after)
+    )
+
+
+def _beyond_arc(before: Edge, after: Edge, moved_before: Edge, moved_after: Edge, d: float) -> float:
+    n, m = normal_at(before, 1.0), normal_at(after, 0.0)
+    cross, dot = n[0] * m[1] - n[1] * m[0], n[0] * m[0] + n[1] * m[1]
+    if d * cross > 0:
+        return 0.0  # the rubber is on the inner side of the corner: the moved edges do meet
+    corner, mitre = after.start, moved_after.start
+    reached = (corner[0] - d * n[0], corner[1] - d * n[1])
+    left = (corner[0] - d * m[0], corner[1] - d * m[1])
+    kite = Outline(
+        (
+            Line(corner, reached),
+            _stretch(moved_before, reached, mitre),
+            _stretch(moved_after, mitre, left),
+            Line(left, corner),
+        )
+    )
+    return abs(area_of(kite)) - d * d * atan2(abs(cross), dot) / 2
+
+
+def _stretch(edge: Edge, start: Point, end: Point) -> Edge:
+    """A part of an edge, or of the line or circle it lies on."""
+    if isinstance(edge, Line):
+        return Line(start, end)
+    (x, y), (u, v) = edge.centre, start
+    angle = atan2(v - y, u - x)
+    sweep = atan2(end[1] - y, end[0] - x) - angle
+    return Arc(edge.centre, edge.radius, angle, (sweep + pi) % tau - pi)
 
 
 def counted_area(section: Section, depth: float) -> float:

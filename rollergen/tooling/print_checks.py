@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, degrees, hypot, pi, radians, tan
 
@@ -12,6 +12,7 @@ from rollergen.spec.amounts import at_most, mm
 from rollergen.spec.trace import Figure
 from rollergen.tooling.filament import filled_of, used_of
 from rollergen.tooling.print_lean import hanging, turned_over, widest_roofs
+from rollergen.tooling.print_plate import footprint, room_on, widest
 from rollergen.tooling.print_split import Ends, Piece
 
 STEEPEST = 45.0  # deg from upright that needs no support; two design guides
@@ -73,6 +74,7 @@ class PrintReport:
     thinnest_at: str
     lines_across: int
     tip_circle_mm: float
+    footprint_mm: tuple[float, float]
     plate_left_mm: float
     print_height_mm: float
     height_left_mm: float
@@ -102,6 +104,11 @@ def thinnest_of(section: Section, body_radius: float) -> Thinnest:
     return Thinnest(least=least, at=at)
 
 
+def lines_across(thinnest: Thinnest, printer: Printer) -> int:
+    """Whole lines across the thinnest rubber."""
+    return int(thinnest.least / printer.line + SAME)
+
+
 def rib_width(outer: Outline) -> float | None:
     """Width of the narrowest rib across its flanks' tip ends (mm); None without ribs."""
     flanks = [edge for edge in outer.edges if isinstance(edge, Line) and edge.feature == "flank"]
@@ -113,32 +120,36 @@ def rib_width(outer: Outline) -> float | None:
 def better_end(section: Section, turn_per_mm: float, length: float) -> tuple[bool, float, float]:
     """Whether to stand it on its other end, its lean as it stands, and its lean on the other end (rad).
 
-    Unlike flanks hang by different amounts on either end.
+    Unlike flanks hang by different amounts on either end; little is gained by less than a degree, but for the one that
+    spares the support.
     """
     over = turned_over(section, turn_per_mm, length)
     stands, other = hanging(section.outer, turn_per_mm), hanging(over.outer, turn_per_mm)
-    return (degrees(stands - other) > WORTH_TURNING, stands, other)
+    spares_support = degrees(stands) > STEEPEST + SAME >= degrees(other)
+    return (spares_support or degrees(stands - other) > WORTH_TURNING, stands, other)
 
 
 def check_print(
     section: Section, *, pieces: Sequence[Piece], volumes: Sequence[float], turn_per_mm: float,
     thinnest: Thinnest, tip_radius: float, printer: Printer, ends: Ends, end_down: str, other_lean: float,
+    lower: Callable[[], str],
 ) -> PrintReport:  # fmt: skip
     """What printing the pieces upright takes, why not lying down, and the verdict.
 
     ``section`` stands as it is printed, ``volumes`` (mm3) are the pieces' own, ``other_lean`` (rad) is the lean on
-    the other end.
+    the other end, ``lower`` says how pieces that are too high for the printer can be lower.
     """
     lean = degrees(hanging(section.outer, turn_per_mm))
     foot_lean = degrees(hanging(section.outer, turn_per_mm, slope=1.0)) if ends.foot else None
     highest = max(piece.top - piece.low for piece in pieces)
-    lines = int(thinnest.least / printer.line + SAME)
+    lines = lines_across(thinnest, printer)
     spans = [span for piece in pieces for span in piece.spans]
     filled = filled_of(spans, printer.shell_depth, printer.flat_depth)
     solid = sum(volumes)
     used = sum(_used(pieces, volumes, printer))
     roofs = widest_roofs(section.holes)
-    reasons = _reasons(lean, lines, thinnest, highest, printer)
+    covered = widest(printer.plate, [footprint(section.outer, turn_per_mm, p.low, p.high) for p in pieces])
+    reasons = _reasons(lean, lines, thinnest, highest, printer, lower)
     return PrintReport(
         printable=not reasons,
         orientation=_orientation(end_down, lean, roofs),
@@ -152,7 +163,8 @@ def check_print(
         thinnest_at=thinnest.at,
         lines_across=lines,
         tip_circle_mm=2 * tip_radius,
-        plate_left_mm=min(printer.plate) - 2 * tip_radius,
+        footprint_mm=covered,
+        plate_left_mm=room_on(printer.plate, covered),
         print_height_mm=highest,
         height_left_mm=printer.height - highest,
         layers=sum(ceil((piece.top - piece.low) / printer.layer - 1e-6) for piece in pieces),
@@ -181,7 +193,7 @@ def _used(pieces: Sequence[Piece], volumes: Sequence[float], printer: Printer) -
 
 
 def _reasons(
-    lean: float, lines: int, thinnest: Thinnest, highest: float, printer: Printer
+    lean: float, lines: int, thinnest: Thinnest, highest: float, printer: Printer, lower: Callable[[], str]
 ) -> tuple[str, ...]:
     found = []
     if lines < FEWEST_LINES:
@@ -199,8 +211,7 @@ def _reasons(
         )
     if highest > printer.height + SAME:
         found.append(
-            f"the highest piece stands {highest:.1f} mm, the printer has {printer.height:g} mm: more --cuts, or leave"
-            " --cuts out, which cuts evenly"
+            f"the highest piece stands {highest:.1f} mm, the printer has {printer.height:g} mm: {lower()}"
         )
     return tuple(found)
 
@@ -265,9 +276,11 @@ FIGURES = (
     _figure("thinnest_at", "-", "where the rubber is thinnest", "least of wall, web, hub wall, rib"),
     _figure("lines_across", "1", "whole lines across the thinnest rubber", "floor(thickness / line width)",
             f"{FEWEST_LINES} at least, three design guides"),
-    _figure("tip_circle_mm", "mm", "circle the segment needs on the plate", "tip diameter x scale"),
-    _figure("plate_left_mm", "mm", "what the plate's shorter side is wider than that circle", "side - tip circle",
-            "no brim, no skirt"),
+    _figure("tip_circle_mm", "mm", "circle the segment fits in however it is turned", "tip diameter x scale"),
+    _figure("footprint_mm", "mm", "what the widest piece covers of the plate along x and y, as it stands",
+            "farthest reach of the outline over the piece's twist", "exact; reliefs not counted"),
+    _figure("plate_left_mm", "mm", "what the plate is larger than that, on its tighter side", "side - footprint",
+            "turned by a right angle too, no other turn looked at; no brim, no skirt"),
     _figure("print_height_mm", "mm", "height of the highest piece, its step counted", "to - from + step"),
     _figure("height_left_mm", "mm", "what the printer is higher than that", "printer height - piece height"),
     _figure("layers", "1", "layers of all pieces", "sum of height / layer, rounded up"),

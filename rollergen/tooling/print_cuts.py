@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
-from math import ceil, floor
+from math import ceil
 
 from rollergen.shape.way_out import largest_that_fits
-from rollergen.spec.amounts import at_most, mm
-from rollergen.tooling.print_joint import Joint, wrong
+from rollergen.spec.amounts import mm
+from rollergen.tooling.print_joint import Joint
+from rollergen.tooling.print_refusal import Offer, hundredths_below, refused, thousandths_below, wrong
 from rollergen.tooling.print_split import Ends
 
 STEPS_HIGH = 3  # a piece is at least this many steps high: it holds a recess, a step and something between
 LAYERS = 2  # a step is at least this many layers high
-SMALLEST_SCALE = 0.05  # least size of a print over the casting
 SAME = 1e-9  # mm
 
 
@@ -67,7 +68,7 @@ def check_step(cutting: Cutting) -> None:
 def even_cuts(cutting: Cutting, most: float, *, scale: float) -> tuple[float, ...]:
     """Heights at which to cut so that every piece, its step counted, is at most ``most`` mm high, on whole layers.
 
-    Raises ProfileError, with the numbers that work, when a piece would be too short to hold its joint.
+    Raises Refused, with the numbers to be tried, when a piece would be too short to hold its joint.
     """
     if cutting.length <= most + SAME:
         return ()
@@ -75,24 +76,25 @@ def even_cuts(cutting: Cutting, most: float, *, scale: float) -> tuple[float, ..
     cuts = _fitting(cutting, most)
     if cuts is not None:
         return cuts
-    ways = []
-    if _fitting(cutting.stepped(cutting.lowest_step), most) is not None:
-        highest = largest_that_fits(
-            lambda step: _fitting(cutting.stepped(step), most) is not None,
-            cutting.lowest_step,
-            cutting.joint.height,
-        )
-        ways.append(f'--joint-height "{_step_text(highest, cutting)}" works')
-    height = ceil((_least_height(cutting) - SAME) * 100) / 100
-    ways.append(f"a height of {height:g} mm works")
-    whole = floor(scale * most / cutting.length * 1000 + 1e-9) / 1000
-    if whole >= SMALLEST_SCALE:
-        ways.append(f"--scale {whole:g} needs no cut")
-    raise wrong(
+    raise refused(
         "--printer",
         f"{most:g} mm of height is too little for pieces of at least {mm(cutting.least)} with a step of"
-        f" {cutting.joint.height:g} mm: {', or '.join(ways)}",
+        f" {cutting.joint.height:g} mm",
+        offers=partial(_ways_to_cut, cutting, most, scale),
     )
+
+
+def _ways_to_cut(cutting: Cutting, most: float, scale: float) -> Iterator[Offer]:
+    """A lower step, a higher printer, a scale that needs no cut."""
+
+    def fits(step: float) -> bool:
+        return _fitting(cutting.stepped(step), most) is not None
+
+    if fits(cutting.lowest_step):
+        highest = largest_that_fits(fits, cutting.lowest_step, cutting.joint.height)
+        yield Offer(changes={"step": _offered_step(highest, cutting)})
+    yield Offer(changes={"height": ceil((_least_height(cutting) - SAME) * 100) / 100})
+    yield Offer(changes={"scale": thousandths_below(scale * most / cutting.length)}, words="needs no cut")
 
 
 def check_cuts(cuts: Sequence[float], cutting: Cutting) -> None:
@@ -164,10 +166,9 @@ def _lower_step(cutting: Cutting, piece: float) -> str:
     if not fits(cutting.lowest_step):
         return ""
     highest = largest_that_fits(fits, cutting.lowest_step, cutting.joint.height)
-    return f', or --joint-height "{_step_text(highest, cutting)}"'
+    return f', or --joint-height "{_offered_step(highest, cutting):g} mm"'
 
 
-def _step_text(highest: float, cutting: Cutting) -> str:
+def _offered_step(highest: float, cutting: Cutting) -> float:
     """A step just below ``highest``, and not below what prints."""
-    below = floor((highest - SAME) * 100) / 100
-    return at_most(highest) if below >= cutting.lowest_step else mm(cutting.lowest_step)
+    return max(hundredths_below(highest), cutting.lowest_step)

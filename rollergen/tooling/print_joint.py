@@ -7,13 +7,14 @@ the pieces go together in one turn only, the one in which the ribs run on.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from math import acos, ceil, cos, degrees, inf, pi, radians, sin
 
 import numpy as np
 
-from rollergen.errors import Complaint, ProfileError
+from rollergen.errors import ProfileError
 from rollergen.shape.bore import rounded_polygon
 from rollergen.shape.distance import signed_distance
 from rollergen.shape.offset import inward
@@ -24,6 +25,7 @@ from rollergen.shape.section import Section
 from rollergen.shape.way_out import largest_that_fits
 from rollergen.spec.amounts import at_least, at_most, mm
 from rollergen.tooling.print_key import SURE, corner_cut, depth_of, key_depth, needed_depth, sides_of
+from rollergen.tooling.print_refusal import Refused, nearest_that_fits, refused, wrong
 
 USUAL_RIM = 3.0  # mm of rubber that makes the step where the hub wall has room for it
 LINES = 2  # printed lines at least, in the step and round the recess; three design guides
@@ -31,18 +33,26 @@ CORNER = 1.0  # mm, least corner radius of a polygon round a round bore
 POLYGONS = (4, 5, 6, 8)
 MOST_PLAY = 5.0  # deg: a step that can turn further does not clock
 FINEST = 0.05  # mm, least clearance worth asking of a printer (common practice, no source)
+LONGEST_LEDGE = (
+    5.0  # mm, a level roof held at one side only: half of what bridges (common practice, no source)
+)
+SAME = 1e-9  # mm
 FLAT = ", one corner cut flat"
 PLAYS = (1.0, 2.0, 3.5, MOST_PLAY)  # deg, asked of a polygon one after the other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joint:
-    """The step (mm): ``rim`` round the bore, None for 3 mm or half the room; clearances ``around`` and ``above``."""
+    """The step (mm): ``rim`` round the bore, None for 3 mm or half the room; clearances ``around`` and ``above``.
+
+    ``mouth``: the relief of the recess's mouth on the plate, which no edge of it may vanish in.
+    """
 
     rim: float | None = None
     height: float = 5.0
     around: float = 0.15
     above: float = 0.2
+    mouth: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,37 +76,40 @@ class Seat:
 
 
 def seat_of(section: Section, joint: Joint, *, body_radius: float, line: float) -> Seat:
-    """The joint of a section, checked: enough rubber inside and outside, and no free turning.
+    """The joint of a section, checked: enough rubber inside and outside, no roof too wide, and no free turning.
 
-    Raises ProfileError with the number that works.
+    Raises ProfileError with the number that works, Refused where no joint fits this section and line.
     """
     try:
         return _seat_of(section, joint, body_radius, line)
-    except ProfileError as refused:
-        if joint.rim is not None and _fits(section, replace(joint, rim=None), body_radius, line):
+    except ProfileError as no:
+        if joint.rim is not None and seat_fits(section, replace(joint, rim=None), body_radius, line):
             raise  # the rim is what does not fit
         works = _most_around(section, joint, body_radius, line)
         if works is None:
             raise
-        reason = refused.complaints[0].message
-        raise wrong(
-            "--joint-around", f"{joint.around:g} mm is too much, {works:g} mm works: {reason}"
+        reason = no.complaints[0].message
+        raise refused(
+            "--joint-around",
+            f"{joint.around:g} mm is too much, {works:g} mm works: {reason}",
+            past={"around": works},
         ) from None
 
 
 def _most_around(section: Section, joint: Joint, body_radius: float, line: float) -> float | None:
     """The largest clearance less than the joint's with which it fits, in hundredths (mm); None below ``FINEST``."""
     low, high = round(FINEST * 100), ceil(joint.around * 100)
-    if low >= high or not _fits(section, replace(joint, around=FINEST), body_radius, line):
+    if low >= high or not seat_fits(section, replace(joint, around=FINEST), body_radius, line):
         return None
     while high - low > 1:
         middle = (low + high) // 2
-        fits = _fits(section, replace(joint, around=middle / 100), body_radius, line)
+        fits = seat_fits(section, replace(joint, around=middle / 100), body_radius, line)
         low, high = (middle, high) if fits else (low, middle)
     return low / 100
 
 
-def _fits(section: Section, joint: Joint, body_radius: float, line: float) -> bool:
+def seat_fits(section: Section, joint: Joint, body_radius: float, line: float) -> bool:
+    """Whether ``seat_of`` finds a joint as asked."""
     try:
         _seat_of(section, joint, body_radius, line)
     except ProfileError:
@@ -110,19 +123,31 @@ def _seat_of(section: Section, joint: Joint, body_radius: float, line: float) ->
     least = LINES * line
 
     @cache
-    def left(rim: float) -> float:
+    def room(rim: float) -> tuple[float, float]:
+        """Ledge over the recess, and rubber left round it where that ledge prints, else nothing."""
         try:
-            return _left(section, inward(section.bore, -rim - joint.around), body_radius)
+            recess = inward(section.bore, -rim - joint.around)
+            inward(recess, -joint.mouth)
         except ValueError:
-            return -inf
+            return (inf, -inf)
+        ledge = _ledge(section.bore, recess)
+        return (ledge, _left(section, recess, body_radius) if ledge <= LONGEST_LEDGE + SAME else -inf)
+
+    def fits(rim: float, left: float = least) -> bool:
+        return rim >= least - SAME and room(rim)[1] >= left
 
     def most() -> float:
-        return largest_that_fits(lambda rim: left(rim) >= least, 0.0, body_radius)
+        """Thickest rim that fits, in thousandths (mm); the least one does."""
+        highest, lowest = ceil(LONGEST_LEDGE * 1000), ceil((least - SAME) * 1000)
+        found = nearest_that_fits(lambda n: fits(n / 1000), highest, lowest) if highest > lowest else None
+        return least if found is None else found / 1000
 
     rim = USUAL_RIM if joint.rim is None else joint.rim
     one_way = _one_way_rim(section.bore, joint.around, least)
-    if rim < least or left(rim) < (least if joint.rim else max(least, rim)):
-        rim = _other_rim(joint, most(), least, line, left(0.0), one_way)
+    if not fits(rim, least if joint.rim else max(least, rim)):
+        if not fits(least):
+            raise _no_rim(joint, line, _left(section, section.bore, body_radius), room(least))
+        rim = _other_rim(joint, most(), least, one_way)
     whole = inward(section.bore, -rim)
     step, depth = whole, 0.0
     if sides_of(whole):
@@ -130,7 +155,7 @@ def _seat_of(section: Section, joint: Joint, body_radius: float, line: float) ->
         step = corner_cut(whole, depth) if depth else whole
     else:
         _check_key(section.bore, joint.around)
-    wider = one_way if sides_of(whole) and not depth and rim < one_way <= most() else None
+    wider = one_way if sides_of(whole) and not depth and rim < one_way and fits(one_way) else None
     form = "the bore's outline, moved outwards" + (FLAT if depth else "")
     return _seat(section, whole, step, depth, joint, body_radius, form, wider)
 
@@ -156,25 +181,40 @@ def _check_key(bore: Outline, around: float) -> None:
         )
 
 
-def _other_rim(joint: Joint, most: float, least: float, line: float, hub: float, one_way: float) -> float:
+def _no_rim(joint: Joint, line: float, hub: float, room: tuple[float, float]) -> Refused:
+    """Not even the thinnest step fits; ``hub``: rubber round the bore, ``room``: its ledge and what it leaves."""
+    least = LINES * line
+    if room[0] == inf:
+        return refused(
+            "--joint-rim",
+            f"{at_least(least)} of rubber in a step ({LINES} lines) and {joint.around:g} mm round it leave nothing of the"
+            " key's sides, it would not clock",
+        )
+    if room[0] > LONGEST_LEDGE + SAME:
+        return refused(
+            "--joint-rim",
+            f"a step of {LINES} lines of {line:g} mm: the roof of its recess would hang over by {room[0]:.2f} mm,"
+            f" {LONGEST_LEDGE:g} mm at most print unsupported",
+        )
+    return refused(
+        "--joint-rim",
+        f"{mm(hub)} of hub wall cannot hold a joint: {LINES} lines of {line:g} mm in the step, as many round its recess"
+        f" and {joint.around:g} mm between take {at_least(2 * least + joint.around)}",
+    )
+
+
+def _other_rim(joint: Joint, most: float, least: float, one_way: float) -> float:
     """Half the room where there is less than usual; refuses a rim asked for that does not fit.
 
-    ``most``: thickest rim that leaves ``least`` round its recess; ``hub``: rubber round the bore less the clearance;
-    ``one_way``: the rim a corner cut flat needs, taken where there is room.
+    ``most``: thickest rim that leaves ``least`` round its recess and no ledge too wide; ``one_way``: the rim a corner
+    cut flat needs, taken where there is room.
     """
-    if most < least:
-        raise wrong(
-            "--joint-rim",
-            f"{mm(hub + joint.around)} of hub wall cannot hold a joint: {LINES} lines of {line:g} mm in the step, as"
-            f" many round its recess and {joint.around:g} mm between take {at_least(2 * least + joint.around)}; scale"
-            " up, use a finer line, or --cuts none",
-        )
     if joint.rim is None:
         return min(USUAL_RIM, max((most + least) / 2, least, one_way), most)
     raise wrong(
         "--joint-rim",
         f"{joint.rim:g} mm: {at_least(least)} ({LINES} lines) to {at_most(most)} fits, so that {LINES} lines of rubber"
-        " stay round the recess",
+        f" stay round the recess, all its edges stay, and its roof hangs over by {LONGEST_LEDGE:g} mm at most",
     )
 
 
@@ -185,8 +225,13 @@ def _round_seat(section: Section, joint: Joint, body_radius: float, line: float)
     if joint.rim is not None and joint.rim < least:
         raise wrong("--joint-rim", f"{joint.rim:g} mm: {at_least(least)} ({LINES} lines) at least")
 
+    under_roof = (
+        r + LONGEST_LEDGE - joint.around
+    )  # the corners' reach that leaves the widest ledge that prints
+
     def polygon(rim: float, most_play: float) -> Polygon | None:
-        return polygon_round(r, rim, free - (least if joint.rim else rim), joint.around, most_play)
+        reach = min(free - (least if joint.rim else rim), under_roof)
+        return polygon_round(r, rim, reach, joint.around, most_play)
 
     def flat(one: Polygon) -> float:
         return depth_of(one.outline, section.bore, around=joint.around, least=least)
@@ -195,15 +240,16 @@ def _round_seat(section: Section, joint: Joint, body_radius: float, line: float)
     tried = [one for play in PLAYS for rim in rims if (one := polygon(rim, play)) is not None]
     if not tried:
         rim = joint.rim or least
+        if polygon_round(r, rim, free - least, joint.around, MOST_PLAY) is not None:
+            raise _wide_polygon(joint, least, polygon)
         less = largest_that_fits(
             lambda less: polygon_round(r, rim, 2 * free - less - least, joint.around, MOST_PLAY) is not None,
             0.0, free,
         )  # fmt: skip
-        raise wrong(
+        raise refused(
             "--joint-rim",
             f"a round bore does not clock the pieces, and {mm(free + joint.around - r)} of rubber round it is too little"
-            f" for a polygon that does: {at_least(2 * free - less + joint.around - r)} are needed; scale up, use a finer"
-            " line, or --cuts none",
+            f" for a polygon that does: {at_least(2 * free - less + joint.around - r)} are needed",
         )
     found = next((one for one in tried if flat(one)), tried[0])
     depth = flat(found)
@@ -212,6 +258,22 @@ def _round_seat(section: Section, joint: Joint, body_radius: float, line: float)
         FLAT if depth else ""
     )
     return _seat(section, found.outline, step, depth, joint, body_radius, form, None)
+
+
+def _wide_polygon(joint: Joint, least: float, polygon: Callable[[float, float], object]) -> ProfileError:
+    """A round bore's step that clocks, but whose recess would have too wide a roof."""
+
+    def fits(rim: float) -> bool:
+        return polygon(rim, MOST_PLAY) is not None
+
+    rim = joint.rim or least
+    wide = (
+        f"{rim:g} mm round a round bore leaves no polygon that clocks and whose recess has a roof that hangs over by"
+        f" {LONGEST_LEDGE:g} mm at most"
+    )
+    if joint.rim is None or not fits(least):
+        return refused("--joint-rim", wide)
+    return wrong("--joint-rim", f"{wide}; {at_most(largest_that_fits(fits, least, rim))} works")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,10 +328,9 @@ def _seat(
     play = play_of(step, recess)
     if play > MOST_PLAY:
         turns = f"{play:.1f} deg" if play < inf else "freely"
-        raise wrong(
+        raise refused(
             "--joint-around",
-            f"a step with {joint.around:g} mm round it turns {turns} in its recess, {MOST_PLAY:g} deg at most clocks;"
-            " --cuts none prints it in one piece",
+            f"a step with {joint.around:g} mm round it turns {turns} in its recess, {MOST_PLAY:g} deg at most clocks",
         )
     return Seat(
         step=step,
@@ -316,7 +377,3 @@ def _ledge(bore: Outline, recess: Outline) -> float:
     shares = np.linspace(0.0, 1.0, 9)
     points = [edge.at(float(share)) for edge in recess.edges for share in shares]
     return float(np.max(signed_distance(bore, np.array(points))))
-
-
-def wrong(key: str, message: str) -> ProfileError:
-    return ProfileError([Complaint(key=key, message=message)])

@@ -144,11 +144,11 @@ def levels(low: float, high: float, foot: float, top: float) -> tuple[tuple[floa
 def _spans(
     section: Section, low: float, high: float, below: Seat | None, above: Seat | None, joint: Joint
 ) -> tuple[Span, ...]:
-    """Stretches of one section each, chamfers left out."""
+    """Stretches of one section each, chamfers left out; solid layers of the lower end may reach beyond a recess."""
     deep = 0.0 if below is None else joint.height + joint.above
-    spans = [Span(height=high - low - deep, section=section, flats=1 if below else 2)]
+    spans = [Span(height=high - low - deep, section=section, flats=(0.0, deep))]
     if below is not None:
-        spans.append(Span(height=deep, section=_bored(section, below.recess), flats=1))
+        spans.append(Span(height=deep, section=_bored(section, below.recess), flats=(0.0,)))
     if above is not None:
         ring = Section(outer=above.step, bore=section.bore, chambers=())
         spans.append(Span(height=joint.height, section=ring))

@@ -266,8 +266,14 @@ def test_the_cast_chamfer_is_only_spoken_of_where_there_is_one(
         (("--printer", "220x220x250 mm", "--infill", "120 %"), "--infill"),
         (("--printer", "220x220x250 mm", "--elephant-foot", "2 mm"), "one line"),
         (("--printer", "220x220x250 mm", "--scale", "0"), "--scale 0"),
-        (("--printer", "220x220x250 mm", "--shaft", "70 mm"), "at most"),
+        (("--printer", "220x220x250 mm", "--shaft", "70 mm"), '--shaft "43.84 mm" works'),
         (("--printer", "220x220x250 mm", "--shaft-corner", "1 mm"), "go with --shaft"),
+        (("--printer", "220x220x250 mm", "--shaft-key", "8x3 mm"), "go with --shaft"),
+        (
+            ("--printer", "220x220x250 mm", "--shaft", "30 mm", "--shaft-key", "8 mm"),
+            "not a width and a depth",
+        ),
+        (("--printer", "220x220x250 mm", "--shaft", "30 mm", "--shaft-key", "8x3 mm"), "has no keyway"),
         (("--printer", "220x220x250 mm", "--cuts", "75 mm", "--joint-rim", "9 mm"), "fits"),
         (("--printer", "220x220x250 mm", "--picture", "x.bmp"), ".png"),
         (
@@ -284,3 +290,19 @@ def test_bad_input_is_refused_and_nothing_written(words: tuple[str, ...], said: 
     assert not list(tmp_path.iterdir()) and "Traceback" not in err + out
     code, out, _ = told(GENERAL, *words, "--json")
     assert code == 2 and json.loads(out)["errors"]
+
+
+@pytest.mark.parametrize("out", ["both.png", "both.png/inside", "x/../both.png"])
+def test_a_picture_of_a_folder_s_own_name_leaves_nothing_behind(out: str, tmp_path: Path) -> None:
+    words = ("--printer", "220x220x250 mm", "--out", tmp_path / out, "--picture", tmp_path / "both.png")
+    code, said, err = told(GENERAL, *words)
+    assert code == 2 and "name the picture otherwise" in err, said + err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_keyway_is_told_as_it_is_printed() -> None:
+    words = (PROFILES / "plain-sleeve.toml", "--printer", "220x220x250 mm", "--shaft", "30 mm")
+    code, out, err = told(*words, "--shaft-key", "8x3.3 mm")
+    assert code == 0 and "keyway 8.00 mm wide and 3.30 mm deep" in out, out + err
+    assert page(*words, "--shaft-key", "8x3.3mm")["keyway_mm"] == [8.0, 3.3]
+    assert page(GENERAL, "--printer", "220x220x250 mm")["keyway_mm"] is None

@@ -104,15 +104,16 @@ def test_the_numbers_of_a_refused_step_work() -> None:
 
 
 @pytest.mark.parametrize(
-    ("height", "joint", "scale"),
+    ("height", "joint", "scale", "shrinks"),
     [
-        (10.0, Joint(), 1.0),
-        (19.0, Joint(), 1.5),
-        (60.0, Joint(height=30.0), 1.0),
-        (9.9, Joint(height=9.0), 0.3),
+        (10.0, Joint(), 1.0, False),
+        (19.0, Joint(), 1.5, False),
+        (60.0, Joint(height=30.0), 1.0, True),
+        (9.9, Joint(height=9.0), 0.3, False),
     ],
 )
-def test_a_low_printer_is_told_what_works(height: float, joint: Joint, scale: float) -> None:
+def test_a_low_printer_is_told_what_works(height: float, joint: Joint, scale: float, shrinks: bool) -> None:
+    """A scale that needs no cut only where two lines still go across its thinnest rubber."""
     told = refused(height, joint=joint, scale=scale, foot=0.0)
     assert "--printer" in told and "scale down" not in told
     step = number(told, "--joint-height ")
@@ -121,8 +122,14 @@ def test_a_low_printer_is_told_what_works(height: float, joint: Joint, scale: fl
     refused(height, joint=replace(joint, height=step + 0.02), scale=scale, foot=0.0)
     tall = number(told, "a height of ")
     assert printed(tall, joint=joint, scale=scale, foot=0.0).report.height_left_mm >= -1e-9
+    assert ("--scale" in told) == shrinks
+    if not shrinks:
+        small = printed(height, joint=joint, scale=height / LENGTH, foot=0.0)
+        assert small.pieces.cuts == () and small.report.lines_across < 2
+        return
     smaller = number(told, "--scale ")
-    assert printed(height, joint=joint, scale=smaller, foot=0.0).pieces.cuts == ()
+    small = printed(height, joint=joint, scale=smaller, foot=0.0)
+    assert small.pieces.cuts == () and small.report.printable
     assert smaller * LENGTH <= height < (smaller + 0.001) * LENGTH + 1e-9
 
 
@@ -166,13 +173,11 @@ def test_cuts_none_is_for_a_small_print_too() -> None:
     assert printed(10.0, scale=0.066, foot=0.0, cuts=()).pieces.cuts == ()
 
 
-def test_a_plate_too_small_for_the_smallest_scale_is_told_one_that_is_not() -> None:
-    tiny = replace(PRINTER, plate=(2.0, 2.0))
-    told = refused(printer=tiny)
+def test_a_plate_too_small_for_any_scale_is_told_a_plate_that_is_not() -> None:
+    told = refused(printer=replace(PRINTER, plate=(2.0, 2.0)))
     side = number(told, "a plate of ")
     small = replace(PRINTER, plate=(side, side))
-    assert printed(printer=small, scale=0.05, foot=0.0).report.plate_left_mm >= 0
-    assert "--scale 0.05" in told and "0.015" not in told
+    assert "--scale" not in told and 0 <= printed(printer=small).report.plate_left_mm < 0.01
 
 
 def test_the_numbers_of_a_verdict_work() -> None:

@@ -253,3 +253,35 @@ def test_every_piece_of_a_flat_cornered_joint_is_a_sound_body() -> None:
             step = low.trim_by_plane((0, 0, 1), 75.01)
             recess = high.trim_by_plane((0, 0, -1), -79.99)
             assert (step ^ recess.rotate([0, 0, deg])).volume() > 0.1, (bore, deg)
+
+
+SOLID = (re.search(r"\[chambers\].*?(?=\[compound\])", GENERAL, re.S)[0], "")  # type: ignore[index]
+
+
+@pytest.mark.parametrize(
+    "bore", [b if b in ("sharp", "round") else pytest.param(b, marks=pytest.mark.slow) for b in BORES]
+)
+def test_the_roof_of_a_recess_hangs_over_by_no_more_than_half_a_bridge(bore: str) -> None:
+    """A solid hub has room for a step of 20 mm: its rim is capped, and the one told leaves 5 mm of ledge.
+
+    Round a key less: in a thicker step, or the relief of its recess, the slot's sides vanish.
+    """
+    with pytest.raises(ProfileError, match="hangs over by 5 mm at most") as told:
+        cut(bore, (SOLID,), joint=Joint(rim=20.0))
+    rim = float(re.search(r"(?:to|;) ([0-9.]+) mm (?:fits|works)", str(told.value))[1])  # type: ignore[index]
+    found = cut(bore, (SOLID,), joint=Joint(rim=rim))
+    assert found.report.printable and found.joint is not None and found.joint.joint_ledge_mm <= 5.0 + 1e-9
+    assert found.joint.joint_ledge_mm > (2.0 if bore == "keyed" else 4.0)
+    with pytest.raises(ProfileError):
+        cut(bore, (SOLID,), joint=Joint(rim=rim + 0.02))
+    usual = cut(bore, (SOLID,))
+    assert usual.joint is not None and usual.joint.joint_ledge_mm <= 5.0 + 1e-9
+
+
+def test_a_line_too_wide_for_any_ledge_is_told_a_finer_one() -> None:
+    with pytest.raises(
+        ProfileError, match=r"--joint-rim: a step of 2 lines of 3 mm: .* 6\.15 mm, 5 mm at most"
+    ) as told:
+        cut("square", (SOLID,), printer=replace(PRINTER, line=3.0))
+    line = float(re.search(r'--nozzle-line "([0-9.]+) mm" works', str(told.value))[1])  # type: ignore[index]
+    assert line == 2.42 and cut("square", (SOLID,), printer=replace(PRINTER, line=line)).joint is not None
