@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
-from math import atan2, pi, tau
+from math import atan2, inf, pi, tau
 
 import numpy as np
 
+from rollergen.shape.chambers import webs_of
 from rollergen.shape.distance import boundary_points, signed_distance
 from rollergen.shape.offset import inward, is_smooth
 from rollergen.shape.outline import Arc, Edge, Line, Outline, Point, normal_at
@@ -77,7 +78,8 @@ def band_area(section: Section, depth: float) -> tuple[float, bool]:
     """
     whole = net_area(section)
     loops = (section.outer, *section.holes)
-    if all(least_distance(a, b) > 2 * depth for a, b in combinations(loops, 2)):
+    apart = all(least_distance(a, b) > 2 * depth for a, b in combinations(loops, 2))
+    if apart and min(webs_of(section.chambers), default=inf) > 2 * depth:
         try:
             return (whole - _rounded_core(section, depth), True)
         except ValueError:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations
-from math import ceil
+from math import ceil, inf
 
 from rollergen.shape.bore import bore_outline
+from rollergen.shape.chambers import webs_of
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Outline
 from rollergen.shape.part_holes import backwards, clearance
@@ -157,7 +158,8 @@ def check_foot(section: Section, ends: Ends) -> None:
         except ValueError:
             return False
         loops = [Outline(backwards(outer.edges)), *holes]
-        return all(clearance(a, b) > 0 for a, b in combinations(loops, 2))
+        apart = all(clearance(a, b) > 0 for a, b in combinations(loops, 2))
+        return apart and min(webs_of(holes[1:]), default=inf) > 0
 
     if ends.foot > 0 and not fits(ends.foot):
         most = largest_that_fits(fits, 0.0, ends.foot)

@@ -56,6 +56,19 @@ def test_shells_of_sharp_roots_and_chambers_are_shapely_s() -> None:
     assert net_area(section) - band == pytest.approx(counted_area(section, 1.35), rel=1e-3)
 
 
+def test_shells_that_meet_in_the_web_of_a_lone_chamber_are_counted_once() -> None:
+    """2 mm between the chamber's own sides, 1.35 mm of shell on either: no closed form, shapely's area."""
+    text = GENERAL.read_text().replace("count = 6", "count = 1").replace('web = "6 mm"', 'web = "2 mm"')
+    section = draw_profile(profile_from_text(text)).section
+    solid = Polygon(
+        boundary_points(section.outer, 0.05), [boundary_points(hole, 0.05) for hole in section.holes]
+    )
+    band, exact = band_area(section, 1.35)
+    assert not exact and band == pytest.approx(solid.area - solid.buffer(-1.35).area, rel=2e-3)
+    band, exact = band_area(section, 0.9)
+    assert exact and band == pytest.approx(solid.area - solid.buffer(-0.9).area, rel=2e-4)
+
+
 def test_solid_layers_reach_beyond_a_recess() -> None:
     """25 layers of 0.2 mm over a recess of 2.2 mm: the 2.8 mm left fill the section above it."""
     section = draw_profile(read_profile(GENERAL)).section
