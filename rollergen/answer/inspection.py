@@ -14,7 +14,7 @@ from rollergen.errors import UsageError
 from rollergen.spec.tolerances import Dimension, MouldClass
 from rollergen.tooling.caliper import HandReading, read_caliper, readings_of
 from rollergen.tooling.inspecting import Laid, lay, take
-from rollergen.tooling.part_features import Feature, NextPour, Reading, asked_of, judged, next_pour
+from rollergen.tooling.part_features import Feature, NextPour, Reading, asked_of, judged, keeps, next_pour
 from rollergen.tooling.scan_files import read_scan
 from rollergen.tooling.scan_form import Form, Offset
 from rollergen.tooling.scan_measuring import Taken
@@ -219,7 +219,7 @@ def _runout(taken: Taken, held: Held) -> Feature:
     size = 2 * max(offset.offset_low_mm, offset.offset_high_mm)
     error = 2 * offset.offset_error_mm
     verdict: Literal["pass", "fail", "no limit"] = (
-        "no limit" if limit is None else "pass" if size <= limit else "fail"
+        "no limit" if limit is None else "pass" if keeps(size, limit) else "fail"
     )
     return Feature(
         key="runout", unit="mm", nominal=0.0, measured=size, deviation=size, standard_error=error, tolerance=limit,
