@@ -132,6 +132,7 @@ def test_runout_has_the_limit_that_is_given(scan: Path) -> None:
         (("--recover",), 2, "needs --scan"),
         ((GENERAL, "--recover", "--scan", "none.stl"), 2, "takes no profile"),
         ((GENERAL, "--caliper", "none.csv", "--picture", "a.png"), 2, "no map"),
+        ((GENERAL, "--caliper", "none.csv", "--most-runout", "1 mm"), 2, "--most-runout beside --caliper"),
         ((GENERAL, "--scan", "none.stl", "--picture", "a.pdf"), 2, "--picture"),
         ((GENERAL, "--scan", "none.stl", "--cast-with", "1.4 mm"), 2, "--cast-with"),
         (
