@@ -194,10 +194,11 @@ FIGURES = (
         "least",
         "least reading by hand, or the least a scan shows of a feature from place to place",
         "minimum; of a scan: of medians by place, three standard errors nearer to the mean; hub wall with the bore off "
-        "the chambers, length with the ends leaning",
+        "the chambers, length with the ends leaning, bore as a straight shaft finds it clear",
         "mm",
         source="the table of readings, or the scan",
-        limits="places: 30 deg by a fifth of the length, thirds of a rib, ninths of a chamber's wall",
+        limits="places: 30 deg by a fifth of the length, thirds of a rib, ninths of a chamber's wall; of a bore each pair "
+        "of flats, or 30 deg, by a fifth of the length",
     ),
     _figure(
         "greatest",

@@ -14,6 +14,7 @@ from rollergen.tooling.aligning import Fit, placed_points
 from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan import Scan, every_nth, spacing_of
 from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, Ends, ends_of, far_heights
+from rollergen.tooling.scan_fitted import Fitted, fitted_surfaces, look_of, too_fine
 from rollergen.tooling.scan_form import (
     Form,
     Offset,
@@ -23,17 +24,13 @@ from rollergen.tooling.scan_form import (
     seen_of,
     tilt_of,
 )
+from rollergen.tooling.scan_holding import hold_places
 from rollergen.tooling.scan_places import (
-    hold_diameters,
-    hold_hub,
-    hold_length,
     hold_ribs,
-    hold_walls,
     on_lands,
     rib_heights_of,
 )
 from rollergen.tooling.scan_readings import (
-    chamber_shape_of,
     read_bore,
     read_chambers,
     read_length,
@@ -47,7 +44,6 @@ from rollergen.tooling.scan_strays import (
     covered_holes,
     largest_patch,
     on_axis,
-    shape_of,
     within_reach,
     without_shape,
 )
@@ -62,16 +58,8 @@ from rollergen.tooling.scan_surfaces import (
     nearest_surface,
 )
 from rollergen.tooling.section_fit import (
-    ChamberShape,
     Grain,
-    Measured,
-    fit_bore,
-    fit_chambers,
-    fit_outer,
     fit_scale,
-    look_bore,
-    look_chambers,
-    look_outer,
 )
 
 FITTED_POINTS = 6000  # of one surface: more would not be any surer than the scanner is
@@ -108,16 +96,6 @@ class Taken:
     q: Floats
     kind: Ints
     deviation: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fitted:
-    """The surfaces as they were measured; None for one that was not seen."""
-
-    outer: Measured | None
-    bore: Measured | None
-    chambers: Measured | None
-    shape: ChamberShape | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -158,10 +136,10 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     rows = _drawn(kind, clear, scan.weights)
     spacing = spacing_of(scan)
     grain = Grain(spacing=spacing, chord=scan.chord)
-    fitted = _fitted_surfaces(q, rows, profile, section, surfaces, grain)
+    fitted = fitted_surfaces(q, rows, profile, section, surfaces, grain)
     readings, unseen = _readings(fitted, ends, profile)
-    unseen |= _too_fine(fitted, grain)
-    shapes = _hold_places(readings, q, rows, profile, surfaces, ends, fitted)
+    unseen |= too_fine(fitted, grain)
+    shapes = hold_places(readings, q, rows, profile, surfaces, ends, fitted)
     reach = within_reach(q, ends, surfaces, spacing)
     area = scan.weights if scan.triangles else scan.weights * spacing**2
     points = Sorted(
@@ -212,21 +190,6 @@ def _drawn(kind: Ints, clear: Flags, weights: Floats) -> dict[int, Ints]:
     return found
 
 
-def _fitted_surfaces(
-    q: Floats, rows: dict[int, Ints], profile: Profile, section: Section, surfaces: Surfaces, grain: Grain
-) -> Fitted:
-    shape = chamber_shape_of(profile, section)
-    seen = CHAMBER in rows and shape is not None
-    return Fitted(
-        outer=fit_outer(q[rows[OUTER]], profile, grain=grain) if OUTER in rows else None,
-        bore=fit_bore(q[rows[BORE]], profile, grain=grain) if BORE in rows else None,
-        chambers=fit_chambers(q[rows[CHAMBER]], shape, surfaces.length / 2, grain=grain)
-        if seen and shape is not None
-        else None,
-        shape=shape,
-    )
-
-
 def _readings(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[dict[str, Reading], dict[str, str]]:
     readings: dict[str, Reading] = {}
     unseen: dict[str, str] = {}
@@ -235,20 +198,6 @@ def _readings(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[dict[str, R
     read_chambers(readings, fitted.outer, fitted.bore, fitted.chambers, fitted.shape, profile)
     read_length(readings, unseen, ends)
     return readings, unseen
-
-
-def _too_fine(fitted: Fitted, grain: Grain) -> dict[str, str]:
-    """Why a round of a surface that was seen has no reading."""
-    why = f"too small for {grain.words}"
-    found: dict[str, str] = {}
-    for m, keys in (
-        (fitted.outer, ("ribs.tip_radius", "ribs.root_radius")),
-        (fitted.bore, ("bore.corner_radius",)),
-        (fitted.chambers, ("chambers.corner_radius",)),
-    ):
-        if m is not None:
-            found |= {key: why for key in keys if key.split(".")[1] not in m.value}
-    return found
 
 
 def _ribs(
@@ -305,7 +254,7 @@ def _strays(
     q, area, kind = points.q, points.area, points.kind
     for which in (OUTER, BORE, CHAMBER):
         rows = np.flatnonzero(points.sides & (kind == which))
-        look, spread = _look_of(which, q[rows], fitted, profile, surfaces.length / 2)
+        look, spread = look_of(which, q[rows], fitted, profile, surfaces.length / 2)
         off = np.ones(len(rows), dtype=bool)
         if look is not None:
             if which in shapes:
@@ -322,59 +271,6 @@ def _strays(
             counted += float(area[rows].sum())
             strays += float(area[rows][off].sum())
     return strays / counted if counted else 0.0, tuple(patch for patch in patches if patch is not None)
-
-
-def _hold_places(
-    readings: dict[str, Reading],
-    q: Floats,
-    rows: dict[int, Ints],
-    profile: Profile,
-    surfaces: Surfaces,
-    ends: Ends,
-    fitted: Fitted,
-) -> dict[int, Shape]:
-    """Puts the least and the greatest of each reading beside it; returns the form of each surface."""
-    half = surfaces.length / 2
-    looks = {which: _look_of(which, q[mine], fitted, profile, half)[0] for which, mine in rows.items()}
-    shapes = {
-        which: shape_of(q[rows[which]], look, half) for which, look in looks.items() if look is not None
-    }
-    outer, inner = looks.get(OUTER), looks.get(CHAMBER)
-    if outer is not None:
-        names = np.array(surfaces.outer.features)[outer.edge]
-        hold_diameters(readings, q[rows[OUTER]], outer, names, shapes[OUTER], surfaces, ends)
-    if inner is not None and fitted.outer is not None and fitted.chambers is not None and surfaces.chambers:
-        names = np.array(surfaces.chambers.features)[inner.edge]
-        hold_walls(
-            readings,
-            q[rows[CHAMBER]],
-            inner,
-            names,
-            fitted.outer,
-            fitted.chambers,
-            shapes[OUTER],
-            surfaces,
-            ends,
-        )
-    if fitted.bore is not None and fitted.chambers is not None and fitted.shape is not None:
-        hold_hub(readings, fitted.bore, fitted.chambers, fitted.shape, profile)
-    hold_length(readings, ends, profile)
-    return shapes
-
-
-def _look_of(
-    which: int, points: Floats, fitted: Fitted, profile: Profile, half: float
-) -> tuple[Look | None, float]:
-    """What points see of a surface as it was measured, and its spread; None for one that was not."""
-    if len(points) == 0:
-        return None, 0.0
-    if which == OUTER and fitted.outer is not None:
-        return look_outer(points, profile, fitted.outer.value), fitted.outer.spread
-    if which == BORE and fitted.bore is not None:
-        return look_bore(points, profile, fitted.bore.value), fitted.bore.spread
-    if which == CHAMBER and fitted.chambers is not None and fitted.shape is not None:
-        return look_chambers(points, fitted.shape, fitted.chambers.value, half), fitted.chambers.spread
-    return None, 0.0
 
 
 def mirrored_profile(profile: Profile) -> Profile:

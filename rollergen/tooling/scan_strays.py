@@ -51,14 +51,14 @@ class Covered:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Shape:
-    """Slow change of the radius over a surface, as coefficients of ``_waves`` (mm): oval, taper, barrel and bow, and
+    """Slow change of the radius over a surface, as coefficients of ``waves_at`` (mm): oval, taper, barrel and bow, and
     what is left of size and place."""
 
     waves: Floats
     half: float
 
     def at(self, angle: Floats, z: Floats) -> Floats:
-        found: Floats = _waves(angle, z, self.half) @ self.waves
+        found: Floats = waves_at(angle, z, self.half) @ self.waves
         return found
 
 
@@ -77,15 +77,27 @@ def shape_of(q: Floats, look: Look, half: float) -> Shape:
     """
     angle = np.arctan2(q[:, 1], q[:, 0])
     along = look.normal[:, 0] * np.cos(angle) + look.normal[:, 1] * np.sin(angle)
-    matrix = _waves(angle, q[:, 2], half) * along[:, None]
-    waves: Floats = np.zeros(matrix.shape[1])
-    few = 1e-3 * len(q) * np.eye(len(waves))  # a wave that the points do not fix stays small
+    return Shape(
+        waves=slow_change(waves_at(angle, q[:, 2], half) * along[:, None], look.deviation)[0], half=half
+    )
+
+
+def slow_change(matrix: Floats, off: Floats) -> tuple[Floats, Floats]:
+    """(coefficients, their covariance) of what is slow in ``off`` (n,) mm by the columns of ``matrix`` (n, k).
+
+    The covariance holds for point errors independent of each other, and grows without bound for a column that the
+    points do not fix, though its coefficient stays small.
+    """
+    found: Floats = np.zeros(matrix.shape[1])
+    few = 1e-3 * len(off) * np.eye(len(found))  # a wave that the points do not fix stays small
+    weighed = matrix
     for cut in (3.0, 2.0, 1.5, FORM_CUT, FORM_CUT, FORM_CUT):
-        off = look.deviation - matrix @ waves
-        trust = 1 / (1 + (off / cut) ** 2) ** 2
+        trust = 1 / (1 + ((off - matrix @ found) / cut) ** 2) ** 2
         weighed = matrix * trust[:, None]
-        waves = np.asarray(np.linalg.solve(weighed.T @ matrix + few, weighed.T @ look.deviation))
-    return Shape(waves=waves, half=half)
+        found = np.asarray(np.linalg.solve(weighed.T @ matrix + few, weighed.T @ off))
+    spread = 1.4826 * float(np.median(np.abs(off - matrix @ found)))
+    covariance = spread**2 * np.linalg.inv(weighed.T @ matrix + 1e-6 * few)
+    return found, np.asarray(covariance)
 
 
 def without_shape(q: Floats, look: Look, shape: Shape) -> Look:
@@ -97,7 +109,8 @@ def without_shape(q: Floats, look: Look, shape: Shape) -> Look:
     return replace(look, deviation=look.deviation - along * shape.at(angle, q[:, 2]))
 
 
-def _waves(angle: Floats, z: Floats, half: float) -> Floats:
+def waves_at(angle: Floats, z: Floats, half: float) -> Floats:
+    """(n, 13) size, taper and barrel; shift, tilt and bow; oval and its twist from end to end."""
     t = (z - half) / half
     c, s, c2, s2 = np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle)
     one, bend = np.ones_like(t), t * t - 1 / 3
