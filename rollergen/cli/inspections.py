@@ -26,7 +26,8 @@ from rollergen.cli.showing import print_cautions, print_json, print_rows
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
-    from rollergen.answer.inspection import DeviationMap, Held, Inspection
+    from rollergen.answer.deviation_map import DeviationMap
+    from rollergen.answer.inspection import Held, Inspection
     from rollergen.answer.recovery import Recovered
     from rollergen.answer.report import Drawn
 

@@ -114,6 +114,15 @@ FIGURES = (
     _figure("offset_high_mm", "the same at the other end", "both fitted on their own", "mm"),
     _figure("offset_error_mm", "standard error of these distances", "from both fits", "mm"),
     _figure(
+        "runout",
+        "total runout of the body about the bore: what a dial reads on it in one turn, at the worst height",
+        "greatest less least radius of the body (no ribs) about the bore's axis; radius = size, shift, tilt, bow, oval, "
+        "taper and three lobes by least squares, and medians by 15 deg and a fifth of the length, whichever shows more",
+        "mm",
+        limits="lumps smaller than such a place are left out; where under two thirds of the turn is seen the rest counts "
+        "as round; no class has a limit, --most-runout sets one",
+    ),
+    _figure(
         "rib_heights_mm",
         "height of each rib over the body, rib 1 first; null where its tip is not seen",
         "median radius where its tip land is asked, less that of the body beside it; 0 for a rib that is not there",

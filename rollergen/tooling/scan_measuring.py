@@ -37,6 +37,7 @@ from rollergen.tooling.scan_readings import (
     read_outer,
     scale_along,
 )
+from rollergen.tooling.scan_runout import runout_of
 from rollergen.tooling.scan_strays import (
     Covered,
     Patch,
@@ -73,7 +74,8 @@ class Taken:
     """Everything read off one scan.
 
     ``readings`` by feature; ``unseen`` says why others have none.  ``scales``: (across, error), (along, error) and
-    what the last rests on, None where not seen.  ``seen``: share of each surface.  ``rib_heights`` in mm, rib by rib.
+    what the last rests on, None where not seen.  ``seen``: share of each surface.  ``rib_heights`` in mm, rib by rib;
+    ``runout`` of the body about the bore in mm.
     ``stray``: share of what was seen of the part that fits no feature as measured, ``patches`` the largest such place
     of each surface, ``covered`` what share of each hole is closed at the ends.
     Arrays: ``q`` points on the part in its frame, ``kind`` of surface, ``deviation`` from nominal.
@@ -89,6 +91,7 @@ class Taken:
     offsets: tuple[Offset, ...]
     rib_heights: tuple[float | None, ...]
     end_tilt_mm: tuple[float | None, float | None]
+    runout: Reading | None
     noise_mm: float
     stray: float
     patches: tuple[Patch, ...]
@@ -162,6 +165,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         offsets=offsets_of(fitted.outer, fitted.bore, fitted.chambers, surfaces.length),
         rib_heights=heights,
         end_tilt_mm=(tilt_of(ends[0], profile), tilt_of(ends[1], profile)),
+        runout=_runout(q, rows, profile, surfaces, ends, fitted),
         noise_mm=fit.spread,
         stray=stray,
         patches=patches,
@@ -218,6 +222,18 @@ def _ribs(
     tips, number = on_lands(about, points.facing, outer & points.sides, surfaces, turn_ratio)
     floors = outer & points.clear & (names == "body")
     return rib_heights_of(about, shape, tips, floors, number, profile, surfaces, ends)
+
+
+def _runout(
+    q: Floats, rows: dict[int, Ints], profile: Profile, surfaces: Surfaces, ends: Ends, fitted: Fitted
+) -> Reading | None:
+    if fitted.outer is None or fitted.bore is None:
+        return None
+    look = look_of(OUTER, q[rows[OUTER]], fitted, profile, surfaces.length / 2)[0]
+    if look is None:
+        return None
+    names = np.array(surfaces.outer.features)[look.edge]
+    return runout_of(q[rows[OUTER]], names, fitted.outer, fitted.bore, surfaces, ends)
 
 
 def _outward(q: Floats, facing: Floats | None) -> Flags:
