@@ -9,7 +9,7 @@ import numpy as np
 
 from rollergen.answer.deviation_map import DeviationMap, deviation_map
 from rollergen.answer.report import Drawn
-from rollergen.answer.unclassed import runout_feature
+from rollergen.answer.unclassed import phase_features, phase_notes, runout_feature
 from rollergen.errors import UsageError
 from rollergen.spec.tolerances import Dimension, MouldClass
 from rollergen.tooling.caliper import HandReading, read_caliper, readings_of
@@ -46,12 +46,14 @@ LIKELY = {
 class Held:
     """What a part is held to and what its mould was made with; shrinkages None where not told.
 
-    ``most_runout``: total runout of the body about the bore (mm), None for no limit.
+    ``most_runout``: total runout of the body about the bore (mm); ``most_phase``: what bore and chambers may stand off
+    their angle to the ribs either way (deg); None for no limit.
     """
 
     grade: MouldClass = "M3"
     dimension: Dimension = "fixed"
     most_runout: float | None = None
+    most_phase: float | None = None
     radial_used: float | None = None
     axial_used: float | None = None
     used_from: str = ""
@@ -124,6 +126,7 @@ def inspect_scan(
     features = (
         *judged(asked, taken.readings, grade=held.grade, dimension=held.dimension, unseen=taken.unseen),
         runout_feature(taken.runout, held.most_runout),
+        *phase_features(laid.profile, taken.phases, taken.unseen, held.most_phase),
     )
     facts = ScanFacts(
         file=path.name, points_read=len(laid.scan.points), triangles=scan.triangles, open_edges=scan.open_edges,
@@ -138,7 +141,7 @@ def inspect_scan(
         ok=not reasons,
         complete=all(feature.verdict != "not seen" for feature in features),
         reasons=tuple(reasons),
-        notes=(*laid.scan.notes, *_scan_notes(laid, taken, facts), *far),
+        notes=(*laid.scan.notes, *_scan_notes(laid, taken, facts), *phase_notes(features, laid.profile), *far),
         grade=held.grade, dimension=held.dimension, features=features,
         next_pour=pours, forms=taken.forms, offsets=taken.offsets,
         rib_heights_mm=taken.rib_heights, end_tilt_mm=taken.end_tilt_mm, scan=facts, hand_readings=(),
@@ -230,7 +233,8 @@ def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:
         said.append("points without facets: which side is rubber is taken from the nearest surface")
     if laid.end != "known":
         said.append(
-            "both ends up fit alike: which end is which is not known; no value depends on it but the flanks'"
+            "both ends up fit alike: which end is which is not known; no value depends on it but the flanks' "
+            "and the sign of a phase"
         )
     if laid.hand == "not told apart":
         said.append("what is seen fits either hand alike: the hand is not judged")

@@ -41,7 +41,7 @@ def tell_inspection(drawn: Drawn, found: Inspection, held: Held, units: Units) -
     for reason in found.reasons:
         print(f"not met: {in_words(reason, units)}")
     for note in found.notes:
-        print(f"note: {note}", file=sys.stderr)
+        print(f"note: {in_words(note, units)}", file=sys.stderr)
 
 
 def _scan_rows(found: Inspection, units: Units) -> list[tuple[str, str]]:

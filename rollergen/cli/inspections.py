@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import asdict
+from math import degrees
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -71,6 +72,12 @@ def inspect(
         str | None,
         typer.Option(help='Most runout of the body about the bore, e.g. "0.5 mm"; default no limit.'),
     ] = None,
+    most_phase: Annotated[
+        str | None,
+        typer.Option(
+            help='Most that bore and chambers may stand off their angle to the ribs, e.g. "1 deg"; default no limit.'
+        ),
+    ] = None,
     strict: Annotated[
         bool, typer.Option("--strict", help="A feature that is not seen counts as failed.")
     ] = False,
@@ -102,7 +109,7 @@ def inspect(
             held_to = {
                 "--cast-class": cast_class != "M3", "--across-parting": across_parting, "--units": units != "mm",
                 "--cast-with": cast_with, "--cast-with-axial": cast_with_axial, "--most-runout": most_runout,
-                "--strict": strict,
+                "--most-phase": most_phase, "--strict": strict,
             }  # fmt: skip
             _refuse_without_effect([option for option, given in held_to.items() if given], "--recover")
             return _recovered(scan, scan_units, compound, out, force, as_json)
@@ -113,7 +120,7 @@ def inspect(
         if out is not None or compound is not None or force:
             raise UsageError("--out, --compound and --force go with --recover")
         if caliper is not None:
-            of_a_scan = {"--scan-units": scan_units, "--most-runout": most_runout}
+            of_a_scan = {"--scan-units": scan_units, "--most-runout": most_runout, "--most-phase": most_phase}
             _refuse_without_effect(
                 [name for name, given in of_a_scan.items() if given is not None], "--caliper"
             )
@@ -122,7 +129,7 @@ def inspect(
             if scan is None:
                 raise UsageError("--picture needs --scan: readings by hand have no map")
         drawn = drawn_from_file(profile)
-        held = _held(drawn, cast_class, across_parting, cast_with, cast_with_axial, most_runout)
+        held = _held(drawn, cast_class, across_parting, cast_with, cast_with_axial, most_runout, most_phase)
         found, shown = _inspected(drawn, scan, caliper, held, scan_units)
         if picture is not None and shown is not None:
             _draw(picture, drawn, found, shown)
@@ -164,9 +171,10 @@ def _held(
     cast_with: str | None,
     cast_with_axial: str | None,
     most_runout: str | None,
+    most_phase: str | None,
 ) -> Held:
     from rollergen.answer.inspection import Held
-    from rollergen.spec.units import parse_length, parse_share
+    from rollergen.spec.units import parse_angle, parse_length, parse_share
     from rollergen.tooling.shrinkage import checked_shrinkage
 
     compound = drawn.profile.compound
@@ -186,6 +194,7 @@ def _held(
         grade=grade,
         dimension="closure" if across_parting else "fixed",
         most_runout=None if most_runout is None else parsed(parse_length, most_runout, "--most-runout"),
+        most_phase=None if most_phase is None else degrees(parsed(parse_angle, most_phase, "--most-phase")),
         radial_used=None if used is None else used.radial,
         axial_used=None if used is None else used.axial,
         used_from="" if used is None else used.source,

@@ -123,6 +123,21 @@ FIGURES = (
         "as round; no class has a limit, --most-runout sets one",
     ),
     _figure(
+        "bore.phase",
+        "how far the bore stands turned against the ribs from the drawn angle, + ahead seen from the high end",
+        "turn of the bore's flats or key less that of the ribs at mid length, modulo 360 deg / lcm(ribs, sides)",
+        "deg",
+        limits="not told of a round bore; a helix needs an end; a part that lies closer turned end for end counts so; "
+        "no class has a limit, --most-phase sets one",
+    ),
+    _figure(
+        "chambers.phase",
+        "the same of the chambers against the ribs, or against the bore where there are no ribs",
+        "turn of the chambers less that of the ribs at mid length, modulo 360 deg / lcm(ribs, chambers)",
+        "deg",
+        limits="as bore.phase",
+    ),
+    _figure(
         "rib_heights_mm",
         "height of each rib over the body, rib 1 first; null where its tip is not seen",
         "median radius where its tip land is asked, less that of the body beside it; 0 for a rib that is not there",

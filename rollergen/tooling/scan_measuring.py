@@ -25,6 +25,7 @@ from rollergen.tooling.scan_form import (
     tilt_of,
 )
 from rollergen.tooling.scan_holding import hold_places
+from rollergen.tooling.scan_phase import phases_of
 from rollergen.tooling.scan_places import (
     hold_ribs,
     on_lands,
@@ -75,7 +76,7 @@ class Taken:
 
     ``readings`` by feature; ``unseen`` says why others have none.  ``scales``: (across, error), (along, error) and
     what the last rests on, None where not seen.  ``seen``: share of each surface.  ``rib_heights`` in mm, rib by rib;
-    ``runout`` of the body about the bore in mm.
+    ``runout`` of the body about the bore in mm; ``phases`` of bore and chambers in deg.
     ``stray``: share of what was seen of the part that fits no feature as measured, ``patches`` the largest such place
     of each surface, ``covered`` what share of each hole is closed at the ends.
     Arrays: ``q`` points on the part in its frame, ``kind`` of surface, ``deviation`` from nominal.
@@ -92,6 +93,7 @@ class Taken:
     rib_heights: tuple[float | None, ...]
     end_tilt_mm: tuple[float | None, float | None]
     runout: Reading | None
+    phases: dict[str, Reading]
     noise_mm: float
     stray: float
     patches: tuple[Patch, ...]
@@ -142,6 +144,8 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     fitted = fitted_surfaces(q, rows, profile, section, surfaces, grain)
     readings, unseen = _readings(fitted, ends, profile)
     unseen |= too_fine(fitted, grain)
+    phases, not_told = phases_of(fitted, ends, profile, fit.axial)
+    unseen |= not_told
     shapes = hold_places(readings, q, rows, profile, surfaces, ends, fitted)
     reach = within_reach(q, ends, surfaces, spacing)
     area = scan.weights if scan.triangles else scan.weights * spacing**2
@@ -166,6 +170,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         rib_heights=heights,
         end_tilt_mm=(tilt_of(ends[0], profile), tilt_of(ends[1], profile)),
         runout=_runout(q, rows, profile, surfaces, ends, fitted),
+        phases=phases,
         noise_mm=fit.spread,
         stray=stray,
         patches=patches,

@@ -27,9 +27,9 @@ def runout_of(
 ) -> Reading | None:
     """Greatest less least radius of the body about the bore's axis (mm), at the height where that is most.
 
-    ``q`` on the outer surface, ``names`` the feature of each: only the body counts, as a dial skips the ribs.  Its radius
-    is taken as slow change of form (shift, tilt, bow, oval, taper, three lobes) and by places, whichever shows more; so a lump that
-    is small against 15 deg by a fifth of the length is left out.  None where the body is not seen.
+    ``q`` on the outer surface, ``names`` the feature of each: only the body counts, as a dial skips the ribs.  Its
+    radius is taken as slow change of form (shift, tilt, bow, oval, taper, three lobes) and by places, whichever shows
+    more; so a lump that is small against 15 deg by a fifth of the length is left out.  None where it is not seen.
     """
     half = surfaces.length / 2
     about = on_axis(q[names == "body"], bore, half)
