@@ -15,6 +15,7 @@ from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan import Scan, every_nth, spacing_of
 from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, Ends, ends_of, far_heights
 from rollergen.tooling.scan_fitted import Fitted, fitted_surfaces, look_of, too_fine
+from rollergen.tooling.scan_flanks import NEAR_A_FLANK, hold_flanks
 from rollergen.tooling.scan_form import (
     Form,
     Offset,
@@ -65,6 +66,7 @@ from rollergen.tooling.section_fit import (
 )
 
 FITTED_POINTS = 6000  # of one surface: more would not be any surer than the scanner is
+FLANK_POINTS = 20000  # of all flanks
 MOST_OFF = 4.0  # mm from the shrunk surface: further off is something else
 STRAY = 0.4  # mm off what was measured: a point there fits no feature
 ALONGSIDE = 0.6  # cosine between the facing of a point and of the surface it is taken for
@@ -155,6 +157,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     )  # fmt: skip
     heights, over_thirds = _ribs(points, profile, surfaces, ends, fitted, shapes.get(OUTER), fit.turn_ratio)
     hold_ribs(readings, heights, over_thirds, profile)
+    _flanks(readings, points, profile, surfaces, ends, fitted, shapes.get(OUTER))
     seen = seen_of(q, kind, belongs, surfaces)
     stray, patches = _strays(points, profile, surfaces, ends, fitted, shapes)
     shown = belongs | (points.sides & (kind == OUTER) & _outward(q, facing))
@@ -227,6 +230,29 @@ def _ribs(
     tips, number = on_lands(about, points.facing, outer & points.sides, surfaces, turn_ratio)
     floors = outer & points.clear & (names == "body")
     return rib_heights_of(about, shape, tips, floors, number, profile, surfaces, ends)
+
+
+def _flanks(
+    readings: dict[str, Reading],
+    points: Sorted,
+    profile: Profile,
+    surfaces: Surfaces,
+    ends: Ends,
+    fitted: Fitted,
+    shape: Shape | None,
+) -> None:
+    """Ribs one by one take more points than the fit of all: those near a flank, as many as there are."""
+    features = np.array(surfaces.outer.features)
+    edge = points.plain.edge.clip(0, len(features) - 1)
+    rows = np.flatnonzero(points.clear & (points.kind == OUTER) & np.isin(features[edge], NEAR_A_FLANK))
+    if fitted.outer is None or shape is None or len(rows) == 0:
+        return
+    rows = rows[every_nth(points.area[rows], FLANK_POINTS)]
+    look = look_of(OUTER, points.q[rows], fitted, profile, surfaces.length / 2)[0]
+    if look is not None:
+        hold_flanks(
+            readings, points.q[rows], look, features[look.edge], fitted.outer, shape, profile, surfaces, ends
+        )
 
 
 def _runout(
