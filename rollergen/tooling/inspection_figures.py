@@ -221,8 +221,8 @@ FIGURES = (
         "the chambers, length with the ends leaning, bore as a straight shaft finds it clear",
         "mm",
         source="the table of readings, or the scan",
-        limits="places: 30 deg by a fifth of the length, ribs and their thirds, ninths of a chamber's wall; of a bore each pair "
-        "of flats, or 30 deg, by a fifth of the length",
+        limits="places: 30 deg by a fifth of the length, ribs and their thirds, ninths of a chamber's wall; of a bore each "
+        "pair of flats, or 30 deg, by a fifth of the length",
     ),
     _figure(
         "greatest",
