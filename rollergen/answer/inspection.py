@@ -86,6 +86,7 @@ class ScanFacts:
     seen: tuple[Seen, ...]
     stray_patches: tuple[Patch, ...]
     covered: tuple[Covered, ...]
+    closed_by_foam: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +135,7 @@ def inspect_scan(
         on_part_share=laid.on_part, stray_share=taken.stray, noise_mm=taken.noise_mm,
         seen=tuple(Seen(surface=name, seen_share=share) for name, share in taken.seen.items()),
         stray_patches=taken.patches, covered=taken.covered,
+        closed_by_foam=taken.foam.closed,
     )  # fmt: skip
     reasons = [*_failed(features), *_scan_reasons(laid, taken)]
     pours, far = _near_enough(_scan_pours(taken, held))
@@ -238,6 +240,7 @@ def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:
         )
     if laid.hand == "not told apart":
         said.append("what is seen fits either hand alike: the hand is not judged")
+    said += _foam_notes(laid, taken)
     unsure = [form.place for form in _thin(taken)]
     if unsure:
         said.append(f"seen from too few points: {', '.join(unsure)}")
@@ -250,6 +253,30 @@ def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:
                 f"{both[0][0]:.5f}; give its core a shrinkage of its own"
             )
     return tuple(said)
+
+
+def _foam_notes(laid: Laid, taken: Taken) -> list[str]:
+    """What a scan shows of chambers that are to hold foam."""
+    chambers = laid.profile.chambers
+    if chambers is None or not chambers.foamed:
+        return []
+    said = []
+    closed = taken.foam.closed
+    still_open = tuple(number for number in chambers.foamed if number not in closed)
+    if closed:
+        said.append(
+            f"{_numbered(closed)} closed by foam as the profile asks; their wall and web are not seen, and a scan does not "
+            "tell foam from rubber: weigh the part"
+        )
+    if still_open and laid.scan.normals is not None and any(c.hole == "bore" for c in taken.covered):
+        said.append(f"{_numbered(still_open)} to hold foam and open: a part scanned before it was foamed")
+    return said
+
+
+def _numbered(chambers: tuple[int, ...]) -> str:
+    if len(chambers) == 1:
+        return f"chamber {chambers[0]} is"
+    return f"chambers {', '.join(str(number) for number in chambers[:-1])} and {chambers[-1]} are"
 
 
 def _thin(taken: Taken) -> tuple[Form, ...]:

@@ -263,6 +263,14 @@ FIGURES = (
         limits="over 10 % fails; a mesh program that closes holes does the same",
     ),
     _figure(
+        "closed_by_foam",
+        "numbers of the chambers closed by foam as the profile asks",
+        "facets square to the axis over more than half of a chamber's mouth, at any height",
+        "-",
+        source=_SCAN,
+        limits="foam and rubber look alike; numbered as drawn, or as suits best where the part lies alike in several ways",
+    ),
+    _figure(
         "step",
         "step of the readings' last digit",
         "from how they are written",

@@ -16,6 +16,7 @@ from rollergen.tooling.scan import Scan, every_nth, spacing_of
 from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, Ends, ends_of, far_heights
 from rollergen.tooling.scan_fitted import Fitted, fitted_surfaces, look_of, too_fine
 from rollergen.tooling.scan_flanks import NEAR_A_FLANK, hold_flanks
+from rollergen.tooling.scan_foam import Foam, behind_foam, foam_of
 from rollergen.tooling.scan_form import (
     Form,
     Offset,
@@ -80,7 +81,7 @@ class Taken:
     what the last rests on, None where not seen.  ``seen``: share of each surface.  ``rib_heights`` in mm, rib by rib;
     ``runout`` of the body about the bore in mm; ``phases`` of bore and chambers in deg.
     ``stray``: share of what was seen of the part that fits no feature as measured, ``patches`` the largest such place
-    of each surface, ``covered`` what share of each hole is closed at the ends.
+    of each surface, ``covered`` what share of each hole is closed at the ends, chambers with ``foam`` apart.
     Arrays: ``q`` points on the part in its frame, ``kind`` of surface, ``deviation`` from nominal.
     """
 
@@ -100,6 +101,7 @@ class Taken:
     stray: float
     patches: tuple[Patch, ...]
     covered: tuple[Covered, ...]
+    foam: Foam
     q: Floats
     kind: Ints
     deviation: Floats
@@ -139,18 +141,19 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         )
         belongs = _belonging(close, facing)
     _, plain = nearest_surface(surfaces, q, facing, ends=levels)
-    clear = belongs & clear_of_edges(q, kind, ends, surfaces)
-    rows = _drawn(kind, clear, scan.weights)
     spacing = spacing_of(scan)
+    area = scan.weights if scan.triangles else scan.weights * spacing**2
+    foam = foam_of(shrunk, facing, area, profile, section, surfaces)
+    clear = belongs & clear_of_edges(q, kind, ends, surfaces) & ~foam.points
+    rows = _drawn(kind, clear, scan.weights)
     grain = Grain(spacing=spacing, chord=scan.chord)
     fitted = fitted_surfaces(q, rows, profile, section, surfaces, grain)
     readings, unseen = _readings(fitted, ends, profile)
     unseen |= too_fine(fitted, grain)
     phases, not_told = phases_of(fitted, ends, profile, fit.axial)
-    unseen |= not_told
+    unseen |= not_told | behind_foam(foam, fitted)
     shapes = hold_places(readings, q, rows, profile, surfaces, ends, fitted)
-    reach = within_reach(q, ends, surfaces, spacing)
-    area = scan.weights if scan.triangles else scan.weights * spacing**2
+    reach = within_reach(q, ends, surfaces, spacing) & ~foam.points
     points = Sorted(
         q=q, facing=facing, kind=kind, plain=plain, area=area, clear=clear, reach=reach,
         sides=reach & clear_of_edges(q, kind, ends, surfaces), spacing=spacing,
@@ -177,7 +180,8 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         noise_mm=fit.spread,
         stray=stray,
         patches=patches,
-        covered=covered_holes(q, shrunk, facing, area, ends, surfaces, section, seen),
+        covered=covered_holes(q, shrunk, facing, area, ends, surfaces, section, seen, foam.asked),
+        foam=foam,
         q=q[shown],
         kind=kind[shown],
         deviation=plain.deviation[shown],
@@ -334,5 +338,6 @@ def mirrored_profile(profile: Profile) -> Profile:
             }
         )
     if chambers is not None:
-        change["chambers"] = chambers.model_copy(update={"start": -chambers.start})
+        foamed = tuple(chambers.count + 1 - number for number in chambers.foamed)
+        change["chambers"] = chambers.model_copy(update={"start": -chambers.start, "foamed": foamed})
     return profile.model_copy(update=change)

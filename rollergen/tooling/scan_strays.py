@@ -12,6 +12,7 @@ from rollergen.shape.outline import Floats
 from rollergen.shape.properties import area_of, perimeter_of
 from rollergen.shape.section import Section
 from rollergen.tooling.scan_ends import End, Ends
+from rollergen.tooling.scan_foam import IN_HOLE, SQUARELY, mouth_areas
 from rollergen.tooling.scan_surfaces import BORE, OUTER, SURFACES, Look, Surfaces, look_at
 from rollergen.tooling.section_fit import Measured
 
@@ -24,9 +25,7 @@ CELL_SPACINGS = 2.6  # and at least so many spacings of the points
 LEAST_IN_CELL = 3  # points
 FORM_CUT = 1.0  # mm: further off is damage, not form
 LEAST_FORM = 0.05  # mm: form below this is left as it is
-IN_HOLE = 1.0  # mm off its wall that a point lies in a hole, not on its mouth
 AT_END = 1.0  # mm about an end's plane
-SQUARELY = 0.6  # cosine between a point's facing and the end's
 UNSEEN_WALL = 0.05  # share of a hole's wall below which it is taken for unseen
 
 
@@ -189,8 +188,9 @@ def covered_holes(
     surfaces: Surfaces,
     section: Section,
     seen: dict[str, float],
+    foamed: tuple[int, ...] = (),
 ) -> tuple[Covered, ...]:
-    """Rubber in the end faces where the section has a hole, end by end.
+    """Rubber in the end faces where the section has a hole, end by end; chambers ``foamed`` may be closed.
 
     Points without a facing do not tell an end from a table under it: they count only where the hole's wall is not
     seen either.
@@ -209,12 +209,16 @@ def covered_holes(
         for which, ring in surfaces.rings:
             if which == OUTER or (facing is None and seen.get(SURFACES[which], 0.0) > UNSEEN_WALL):
                 continue
-            rim = IN_HOLE + (surfaces.lead_in if which == BORE else 0.0)
-            deep = look_at(ring, at).deviation > rim
-            outlines = (section.bore,) if which == BORE else section.chambers
-            whole = sum(max(area_of(one) - rim * perimeter_of(one), 0.0) for one in outlines)
-            if whole > 0:
-                share = min(float(area[rows][deep].sum()) / whole, 1.0)
+            look = look_at(ring, at)
+            if which == BORE:
+                rim = IN_HOLE + surfaces.lead_in
+                mouths = np.array([max(area_of(section.bore) - rim * perimeter_of(section.bore), 0.0)])
+            else:
+                rim, mouths = IN_HOLE, mouth_areas(section, IN_HOLE)
+                mouths[list(foamed)] = 0.0
+            deep = (look.deviation > rim) & (mouths[look.number] > 0)
+            if mouths.sum() > 0:
+                share = min(float(area[rows][deep].sum() / mouths.sum()), 1.0)
                 found.append(Covered(end=name, hole=SURFACES[which], covered_share=share))
     return tuple(found)
 
