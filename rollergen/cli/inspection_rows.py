@@ -76,7 +76,7 @@ def _feature_text(f: Feature, units: Units) -> str:
 
     def size(value: float, digits: int = 3) -> str:
         if f.unit == "deg":
-            return f"{value:.2f} deg"
+            return f"{round(value, 2) + 0.0:.2f} deg"  # no -0.00
         return length_text(value, units, digits=digits)
 
     if f.measured is None or f.standard_error is None or f.deviation is None:
