@@ -4,24 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from rollergen.answer.deviation_map import DeviationMap, deviation_map
 from rollergen.answer.report import Drawn
+from rollergen.answer.unclassed import phase_features, phase_notes, runout_feature
 from rollergen.errors import UsageError
 from rollergen.spec.tolerances import Dimension, MouldClass
 from rollergen.tooling.caliper import HandReading, read_caliper, readings_of
 from rollergen.tooling.inspecting import Laid, lay, take
-from rollergen.tooling.part_features import Feature, NextPour, Reading, asked_of, judged, next_pour
+from rollergen.tooling.part_features import (
+    Feature,
+    NextPour,
+    Reading,
+    asked_of,
+    judged,
+    next_pour,
+)
 from rollergen.tooling.scan_files import read_scan
 from rollergen.tooling.scan_form import Form, Offset
 from rollergen.tooling.scan_measuring import Taken
 from rollergen.tooling.scan_strays import Covered, Patch
-from rollergen.tooling.scan_surfaces import OUTER
 
-Floats = NDArray[np.float64]
 MOST_STRAY = 0.05  # share of what was seen of the part that may fit no feature: burrs, marks, dirt
 MOST_PATCH = (
     200.0  # mm2 in one place that may fit no feature; no source: sound scans show none, a lost rib 700
@@ -30,31 +35,25 @@ MOST_COVERED = 0.1  # share of the mouths of a hole that may be closed: a burr, 
 MOST_OFF_SIZE = 0.06  # of nominal: shrinkage is 5 % at most, a part farther off is another or misread
 DIFFERS = 3.0  # standard errors by which two scales must differ to be told apart
 LEAST_DIFFERENCE = 0.001  # and at least this much
-MAPS = (
-    (144, 60),
-    (96, 40),
-    (72, 30),
-    (48, 20),
-    (36, 15),
-)  # cells of the coloured map round and along, finest first
 LIKELY = {
     "outer": "a rib too many or too few, a gouge, a lump",
     "bore": "another bore, or one full of flash",
     "chambers": "a core that stood wrong, or another number of chambers",
 }
-FULL = 0.995  # share of what the coarsest map shows filled that a finer one must show too
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
     """What a part is held to and what its mould was made with; shrinkages None where not told.
 
-    ``most_runout``: total runout of the body about the bore (mm), None for no limit.
+    ``most_runout``: total runout of the body about the bore (mm); ``most_phase``: what bore and chambers may stand off
+    their angle to the ribs either way (deg); None for no limit.
     """
 
     grade: MouldClass = "M3"
     dimension: Dimension = "fixed"
     most_runout: float | None = None
+    most_phase: float | None = None
     radial_used: float | None = None
     axial_used: float | None = None
     used_from: str = ""
@@ -87,6 +86,7 @@ class ScanFacts:
     seen: tuple[Seen, ...]
     stray_patches: tuple[Patch, ...]
     covered: tuple[Covered, ...]
+    closed_by_foam: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,15 +109,6 @@ class Inspection:
     hand_readings: tuple[HandReading, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class DeviationMap:
-    """Mean deviation of the outer surface over angle (deg) and height (mm): (heights, angles), NaN where not seen."""
-
-    angle: Floats
-    z: Floats
-    deviation: Floats
-
-
 def inspect_scan(
     drawn: Drawn, path: Path, held: Held, *, unit: str | None = None
 ) -> tuple[Inspection, DeviationMap]:
@@ -135,7 +126,8 @@ def inspect_scan(
     asked = asked_of(laid.profile, laid.section)
     features = (
         *judged(asked, taken.readings, grade=held.grade, dimension=held.dimension, unseen=taken.unseen),
-        _runout(taken, held),
+        runout_feature(taken.runout, held.most_runout),
+        *phase_features(laid.profile, taken.phases, taken.unseen, held.most_phase),
     )
     facts = ScanFacts(
         file=path.name, points_read=len(laid.scan.points), triangles=scan.triangles, open_edges=scan.open_edges,
@@ -143,6 +135,7 @@ def inspect_scan(
         on_part_share=laid.on_part, stray_share=taken.stray, noise_mm=taken.noise_mm,
         seen=tuple(Seen(surface=name, seen_share=share) for name, share in taken.seen.items()),
         stray_patches=taken.patches, covered=taken.covered,
+        closed_by_foam=taken.foam.closed,
     )  # fmt: skip
     reasons = [*_failed(features), *_scan_reasons(laid, taken)]
     pours, far = _near_enough(_scan_pours(taken, held))
@@ -150,7 +143,7 @@ def inspect_scan(
         ok=not reasons,
         complete=all(feature.verdict != "not seen" for feature in features),
         reasons=tuple(reasons),
-        notes=(*laid.scan.notes, *_scan_notes(laid, taken, facts), *far),
+        notes=(*laid.scan.notes, *_scan_notes(laid, taken, facts), *phase_notes(features, laid.profile), *far),
         grade=held.grade, dimension=held.dimension, features=features,
         next_pour=pours, forms=taken.forms, offsets=taken.offsets,
         rib_heights_mm=taken.rib_heights, end_tilt_mm=taken.end_tilt_mm, scan=facts, hand_readings=(),
@@ -173,58 +166,6 @@ def inspect_readings(drawn: Drawn, path: Path, held: Held) -> Inspection:
         notes=(*_single(hand), *far), grade=held.grade, dimension=held.dimension, features=features,
         next_pour=pours,
         forms=(), offsets=(), rib_heights_mm=(), end_tilt_mm=(None, None), scan=None, hand_readings=hand,
-    )  # fmt: skip
-
-
-def deviation_map(taken: Taken, laid: Laid) -> DeviationMap:
-    """The outer surface unrolled into cells, each the mean of the points in it.
-
-    As fine as the points allow: an empty cell among full ones would look like surface not seen.
-    """
-    mine = taken.kind == OUTER
-    angle = np.mod(np.degrees(np.arctan2(taken.q[mine, 1], taken.q[mine, 0])) / 360.0, 1.0)
-    height = taken.q[mine, 2] / laid.surfaces.length
-    inside = (height >= 0) & (height < 1)
-    places = angle[inside], height[inside], taken.deviation[mine][inside]
-    *finer, coarsest = (_cells(*places, *size) for size in MAPS)
-    most = np.isfinite(coarsest).mean()
-    mean = next((cells for cells in finer if np.isfinite(cells).mean() >= FULL * most), coarsest)
-    rows, columns = mean.shape
-    return DeviationMap(
-        angle=(np.arange(columns) + 0.5) * 360 / columns,
-        z=(np.arange(rows) + 0.5) * laid.surfaces.length / rows,
-        deviation=mean,
-    )
-
-
-def _cells(turn: Floats, height: Floats, deviation: Floats, columns: int, rows: int) -> Floats:
-    """(rows, columns) mean of the points in each cell, NaN where there are none; places as shares of the whole."""
-    cell = (height * rows).astype(np.int64) * columns + np.minimum(
-        (turn * columns).astype(np.int64), columns - 1
-    )
-    count = np.bincount(cell, minlength=rows * columns)
-    total = np.bincount(cell, deviation, rows * columns)
-    return np.where(count > 0, total / np.maximum(count, 1), np.nan).reshape(rows, columns)
-
-
-def _runout(taken: Taken, held: Held) -> Feature:
-    """Total runout of the body when the part turns about its bore: twice the offset, at the worse end."""
-    offset = next((o for o in taken.offsets if o.surface == "bore"), None)
-    limit = held.most_runout
-    if offset is None:
-        return Feature(
-            key="runout", unit="mm", nominal=0.0, measured=None, deviation=None, standard_error=None,
-            tolerance=limit, points=0, verdict="not seen", sure=False, why="it takes bore and body",
-        )  # fmt: skip
-    size = 2 * max(offset.offset_low_mm, offset.offset_high_mm)
-    error = 2 * offset.offset_error_mm
-    verdict: Literal["pass", "fail", "no limit"] = (
-        "no limit" if limit is None else "pass" if size <= limit else "fail"
-    )
-    return Feature(
-        key="runout", unit="mm", nominal=0.0, measured=size, deviation=size, standard_error=error, tolerance=limit,
-        points=0, verdict=verdict, sure=limit is None or abs(size - limit) > 2 * error,
-        why="no limit given; --most-runout sets one" if limit is None else "",
     )  # fmt: skip
 
 
@@ -294,10 +235,12 @@ def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:
         said.append("points without facets: which side is rubber is taken from the nearest surface")
     if laid.end != "known":
         said.append(
-            "both ends up fit alike: which end is which is not known; no value depends on it but the flanks'"
+            "both ends up fit alike: which end is which is not known; no value depends on it but the flanks' "
+            "and the sign of a phase"
         )
     if laid.hand == "not told apart":
         said.append("what is seen fits either hand alike: the hand is not judged")
+    said += _foam_notes(laid, taken)
     unsure = [form.place for form in _thin(taken)]
     if unsure:
         said.append(f"seen from too few points: {', '.join(unsure)}")
@@ -310,6 +253,30 @@ def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:
                 f"{both[0][0]:.5f}; give its core a shrinkage of its own"
             )
     return tuple(said)
+
+
+def _foam_notes(laid: Laid, taken: Taken) -> list[str]:
+    """What a scan shows of chambers that are to hold foam."""
+    chambers = laid.profile.chambers
+    if chambers is None or not chambers.foamed:
+        return []
+    said = []
+    closed = taken.foam.closed
+    still_open = tuple(number for number in chambers.foamed if number not in closed)
+    if closed:
+        said.append(
+            f"{_numbered(closed)} closed by foam as the profile asks; their wall and web are not seen, and a scan does not "
+            "tell foam from rubber: weigh the part"
+        )
+    if still_open and laid.scan.normals is not None and any(c.hole == "bore" for c in taken.covered):
+        said.append(f"{_numbered(still_open)} to hold foam and open: a part scanned before it was foamed")
+    return said
+
+
+def _numbered(chambers: tuple[int, ...]) -> str:
+    if len(chambers) == 1:
+        return f"chamber {chambers[0]} is"
+    return f"chambers {', '.join(str(number) for number in chambers[:-1])} and {chambers[-1]} are"
 
 
 def _thin(taken: Taken) -> tuple[Form, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import asdict
+from math import degrees
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -21,18 +22,17 @@ from rollergen.cli.asking import (
     parsed,
 )
 from rollergen.cli.duty_asking import Picture, drawn_from_file
-from rollergen.cli.showing import in_words, print_cautions, print_json, print_rows
+from rollergen.cli.inspection_rows import tell_inspection, verdict_line
+from rollergen.cli.showing import print_cautions, print_json, print_rows
 from rollergen.errors import UsageError
 
 if TYPE_CHECKING:
-    from rollergen.answer.inspection import DeviationMap, Held, Inspection
+    from rollergen.answer.deviation_map import DeviationMap
+    from rollergen.answer.inspection import Held, Inspection
     from rollergen.answer.recovery import Recovered
     from rollergen.answer.report import Drawn
-    from rollergen.spec.units import Units
-    from rollergen.tooling.part_features import Feature, NextPour
 
 ScanUnits = Literal["mm", "inch", "cm", "m"]
-NO_READING = "no reading of it"
 CAUTIONS = (
     "a scan tells size, not strength: it does not see voids, soft spots or a wrong compound",
     "measure at room temperature, at the age your drawing or contract says; cast polyurethane goes on shrinking for days",
@@ -72,6 +72,12 @@ def inspect(
         str | None,
         typer.Option(help='Most runout of the body about the bore, e.g. "0.5 mm"; default no limit.'),
     ] = None,
+    most_phase: Annotated[
+        str | None,
+        typer.Option(
+            help='Most that bore and chambers may stand off their angle to the ribs, e.g. "1 deg"; default no limit.'
+        ),
+    ] = None,
     strict: Annotated[
         bool, typer.Option("--strict", help="A feature that is not seen counts as failed.")
     ] = False,
@@ -103,7 +109,7 @@ def inspect(
             held_to = {
                 "--cast-class": cast_class != "M3", "--across-parting": across_parting, "--units": units != "mm",
                 "--cast-with": cast_with, "--cast-with-axial": cast_with_axial, "--most-runout": most_runout,
-                "--strict": strict,
+                "--most-phase": most_phase, "--strict": strict,
             }  # fmt: skip
             _refuse_without_effect([option for option, given in held_to.items() if given], "--recover")
             return _recovered(scan, scan_units, compound, out, force, as_json)
@@ -113,21 +119,24 @@ def inspect(
             raise UsageError("inspect takes either --scan FILE or --caliper FILE")
         if out is not None or compound is not None or force:
             raise UsageError("--out, --compound and --force go with --recover")
-        if caliper is not None and scan_units is not None:
-            _refuse_without_effect(["--scan-units"], "--caliper")
+        if caliper is not None:
+            of_a_scan = {"--scan-units": scan_units, "--most-runout": most_runout, "--most-phase": most_phase}
+            _refuse_without_effect(
+                [name for name, given in of_a_scan.items() if given is not None], "--caliper"
+            )
         if picture is not None:
             form_of(picture)
             if scan is None:
                 raise UsageError("--picture needs --scan: readings by hand have no map")
         drawn = drawn_from_file(profile)
-        held = _held(drawn, cast_class, across_parting, cast_with, cast_with_axial, most_runout)
+        held = _held(drawn, cast_class, across_parting, cast_with, cast_with_axial, most_runout, most_phase)
         found, shown = _inspected(drawn, scan, caliper, held, scan_units)
         if picture is not None and shown is not None:
             _draw(picture, drawn, found, shown)
         if as_json:
             print_json({"schema": 1, "profile": drawn.profile.name, **asdict(found)})
         else:
-            _tell(drawn, found, held, units)
+            tell_inspection(drawn, found, held, units)
             print_cautions(CAUTIONS if found.scan is not None else CAUTIONS[1:])
         return 0 if found.ok and (found.complete or not strict) else LIMIT_NOT_MET
 
@@ -146,11 +155,13 @@ def _refuse_beside_recover(profile: Path | None, caliper: Path | None, picture: 
 def _refuse_without_effect(options: list[str], beside: str) -> None:
     if not options:
         return
-    said = {
-        "--recover": "the profile it writes is in mm and is held to nothing; inspect the part against it afterwards",
-        "--caliper": "every reading names its own unit",
-    }
-    raise UsageError(f"{' and '.join(options)} beside {beside} has no effect: {said[beside]}")
+    if beside == "--recover":
+        why = "the profile it writes is in mm and is held to nothing; inspect the part against it afterwards"
+    elif options == ["--scan-units"]:
+        why = "every reading names its own unit"
+    else:
+        why = "a caliper reads no angle between surfaces and no runout; leave it out, or give --scan"
+    raise UsageError(f"{' and '.join(options)} beside {beside} has no effect: {why}")
 
 
 def _held(
@@ -160,9 +171,10 @@ def _held(
     cast_with: str | None,
     cast_with_axial: str | None,
     most_runout: str | None,
+    most_phase: str | None,
 ) -> Held:
     from rollergen.answer.inspection import Held
-    from rollergen.spec.units import parse_length, parse_share
+    from rollergen.spec.units import parse_angle, parse_length, parse_share
     from rollergen.tooling.shrinkage import checked_shrinkage
 
     compound = drawn.profile.compound
@@ -182,6 +194,7 @@ def _held(
         grade=grade,
         dimension="closure" if across_parting else "fixed",
         most_runout=None if most_runout is None else parsed(parse_length, most_runout, "--most-runout"),
+        most_phase=None if most_phase is None else degrees(parsed(parse_angle, most_phase, "--most-phase")),
         radial_used=None if used is None else used.radial,
         axial_used=None if used is None else used.axial,
         used_from="" if used is None else used.source,
@@ -234,107 +247,14 @@ def _headline(found: Inspection) -> str:
     from textwrap import shorten
 
     if found.ok:
-        return f"PASS: {_verdict(found)}"
-    return f"FAIL: {_verdict(found)}\n{shorten(found.reasons[0], 140)}"
+        return f"PASS: {verdict_line(found)}"
+    return f"FAIL: {verdict_line(found)}\n{shorten(found.reasons[0], 140)}"
 
 
 def _least_range(found: Inspection) -> float:
     """Half of what the body's surface may stray by its tolerance (mm); 0 for a body without one."""
     body = next((f for f in found.features if f.key == "body.diameter"), None)
     return 0.0 if body is None or body.tolerance is None else body.tolerance / 4
-
-
-def _verdict(found: Inspection) -> str:
-    counts = {word: sum(f.verdict == word for f in found.features) for word in ("pass", "fail", "not seen")}
-    said = f"{counts['pass']} features pass, {counts['fail']} fail, {counts['not seen']} not seen"
-    return f"{said}; class {found.grade} of ISO 3302-1, {found.dimension}"
-
-
-def _tell(drawn: Drawn, found: Inspection, held: Held, units: Units) -> None:
-    print_rows(
-        f"{drawn.profile.name}: {'PASS' if found.ok else 'FAIL'}, {_verdict(found)}", _scan_rows(found, units)
-    )
-    print_rows("features", [(f.key, _feature_text(f, units)) for f in found.features])
-    if found.rib_heights_mm and any(height is not None for height in found.rib_heights_mm):
-        from rollergen.spec.units import length_text
-
-        heights = ", ".join(
-            "not seen" if h is None else length_text(h, units, digits=3) for h in found.rib_heights_mm
-        )
-        print_rows("rib by rib", [("height", heights)])
-    print_rows("next pour", [row for pour in found.next_pour for row in _pour_rows(pour, held)])
-    for reason in found.reasons:
-        print(f"not met: {in_words(reason, units)}")
-    for note in found.notes:
-        print(f"note: {note}", file=sys.stderr)
-
-
-def _scan_rows(found: Inspection, units: Units) -> list[tuple[str, str]]:
-    from rollergen.spec.units import length_text
-
-    scan = found.scan
-    if scan is None:
-        return [("readings", ", ".join(f"{each.key} x {len(each.readings)}" for each in found.hand_readings))]
-    seen = ", ".join(f"{each.surface} {each.seen_share:.0%}" for each in scan.seen)
-    return [
-        (
-            "scan",
-            f"{scan.file}, {scan.triangles} facets, {scan.points_read} points, in {scan.scan_unit} {scan.scan_unit_from}",
-        ),
-        ("hand / ends", f"{scan.hand} / {scan.end}"),
-        ("seen", seen),
-        (
-            "spread of the points",
-            f"{length_text(scan.noise_mm, units, digits=3)}; on the part {scan.on_part_share:.1%}, stray "
-            f"{scan.stray_share:.1%}",
-        ),
-        *(
-            (f"{end} end leans", f"{length_text(tilt, units)} over the body")
-            for end, tilt in zip(("low", "high"), found.end_tilt_mm, strict=True)
-            if tilt is not None
-        ),
-    ]
-
-
-def _feature_text(f: Feature, units: Units) -> str:
-    from rollergen.spec.units import length_text
-
-    def size(value: float, digits: int = 3) -> str:
-        if f.unit == "deg":
-            return f"{value:.2f} deg"
-        return length_text(value, units, digits=digits)
-
-    if f.measured is None or f.standard_error is None or f.deviation is None:
-        return f.why if f.why == NO_READING else f"not seen: {f.why}"
-    asked = (
-        f"at most {size(f.tolerance or 0.0)}"
-        if f.key == "runout"
-        else f"asked {size(f.nominal)} ± {size(f.tolerance or 0.0)}"
-    )
-    limit = "" if f.tolerance is None else f", {asked}"
-    doubt = "" if f.sure or f.verdict == "no limit" else ", too near the limit to be sure"
-    why = f" ({f.why})" if f.why else ""
-    word = f.verdict.upper() if f.verdict == "fail" else f.verdict
-    off = f"{f.deviation:+.3f} ± {2 * f.standard_error:.3f}"
-    if units == "in" and f.unit == "mm":
-        off = f"{f.deviation / 25.4:+.5f} ± {2 * f.standard_error / 25.4:.5f}"
-    between = ""
-    if f.least is not None and f.greatest is not None:
-        between = f"; {size(f.least)} to {size(f.greatest)} from place to place"
-    return f"{size(f.measured)} ({off}){between}{limit}: {word}{doubt}{why}"
-
-
-def _pour_rows(pour: NextPour, held: Held) -> list[tuple[str, str]]:
-    size = f"{pour.size_ratio:.5f} ± {2 * pour.standard_error:.5f} of nominal, from {pour.rests_on}"
-    rows = [(f"{pour.along}, measured", size)]
-    if pour.shrinkage_next is None:
-        said = f'make the mould {pour.mould_factor:.5f} times as large; --cast-with "1.4 %" tells the new shrinkage'
-    else:
-        said = (
-            f"shrinkage {pour.shrinkage_next:.3%} instead of {pour.shrinkage_used:.3%} ({held.used_from}): the mould "
-            f"{pour.mould_factor:.5f} times as large"
-        )
-    return [*rows, (f"{pour.along}, to nominal", said)]
 
 
 def _recovered(

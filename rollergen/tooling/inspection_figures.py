@@ -114,6 +114,30 @@ FIGURES = (
     _figure("offset_high_mm", "the same at the other end", "both fitted on their own", "mm"),
     _figure("offset_error_mm", "standard error of these distances", "from both fits", "mm"),
     _figure(
+        "runout",
+        "total runout of the body about the bore: what a dial reads on it in one turn, at the worst height",
+        "greatest less least radius of the body (no ribs) about the bore's axis; radius = size, shift, tilt, bow, oval, "
+        "taper and three lobes by least squares, and medians by 15 deg and a fifth of the length, whichever shows more",
+        "mm",
+        limits="lumps smaller than such a place are left out; where under two thirds of the turn is seen the rest counts "
+        "as round; no class has a limit, --most-runout sets one",
+    ),
+    _figure(
+        "bore.phase",
+        "how far the bore stands turned against the ribs from the drawn angle, + ahead seen from the high end",
+        "turn of the bore's flats or key less that of the ribs at mid length, modulo 360 deg / lcm(ribs, sides)",
+        "deg",
+        limits="not told of a round bore; a helix needs an end; a part that lies closer turned end for end counts so; "
+        "no class has a limit, --most-phase sets one",
+    ),
+    _figure(
+        "chambers.phase",
+        "the same of the chambers against the ribs, or against the bore where there are no ribs",
+        "turn of the chambers less that of the ribs at mid length, modulo 360 deg / lcm(ribs, chambers)",
+        "deg",
+        limits="as bore.phase",
+    ),
+    _figure(
         "rib_heights_mm",
         "height of each rib over the body, rib 1 first; null where its tip is not seen",
         "median radius where its tip land is asked, less that of the body beside it; 0 for a rib that is not there",
@@ -194,10 +218,11 @@ FIGURES = (
         "least",
         "least reading by hand, or the least a scan shows of a feature from place to place",
         "minimum; of a scan: of medians by place, three standard errors nearer to the mean; hub wall with the bore off "
-        "the chambers, length with the ends leaning",
+        "the chambers, length with the ends leaning, bore as a straight shaft finds it clear",
         "mm",
         source="the table of readings, or the scan",
-        limits="places: 30 deg by a fifth of the length, thirds of a rib, ninths of a chamber's wall",
+        limits="places: 30 deg by a fifth of the length, ribs and their thirds, ninths of a chamber's wall; of a bore each "
+        "pair of flats, or 30 deg, by a fifth of the length",
     ),
     _figure(
         "greatest",
@@ -236,6 +261,14 @@ FIGURES = (
         "area of points on the end more than 1 mm inside the hole, over the hole's there",
         "1",
         limits="over 10 % fails; a mesh program that closes holes does the same",
+    ),
+    _figure(
+        "closed_by_foam",
+        "numbers of the chambers closed by foam as the profile asks",
+        "facets square to the axis over more than half of a chamber's mouth, at any height",
+        "-",
+        source=_SCAN,
+        limits="foam and rubber look alike; numbered as drawn, or as suits best where the part lies alike in several ways",
     ),
     _figure(
         "step",

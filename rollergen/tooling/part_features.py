@@ -14,6 +14,7 @@ from rollergen.spec.tolerances import Dimension, MouldClass, moulding_tolerance
 
 Verdict = Literal["pass", "fail", "not seen", "no limit"]
 UNSURE = 0.25  # of the tolerance: a standard error above this does not decide anything
+SLACK = 1e-9  # mm or deg: what is on its limit keeps it, whatever binary fractions make of 8.3 - 8
 CORED = ("bore.", "chambers.")  # made by cores in one piece: never across a parting line
 
 
@@ -152,6 +153,11 @@ def judged(
     )
 
 
+def keeps(off: float, limit: float) -> bool:
+    """Whether something that is ``off`` by so much keeps its limit (both mm or deg): on the limit it does."""
+    return off <= limit + SLACK
+
+
 def _judged(key: str, asked: Asked, reading: Reading | None, tolerance: float, why: str) -> Feature:
     # readings by hand are judged one by one, whatever their mean is worth
     if reading is not None and not reading.by_hand and not reading.error <= UNSURE * tolerance:
@@ -170,12 +176,12 @@ def _judged(key: str, asked: Asked, reading: Reading | None, tolerance: float, w
     off = reading.value - asked.nominal
     places = (reading.value, reading.worst, reading.least, reading.greatest)
     worst = max((each - asked.nominal for each in places if each is not None), key=abs)
-    held = max(abs(off), abs(worst)) <= tolerance
+    held = keeps(max(abs(off), abs(worst)), tolerance)
     return Feature(
         key=key, unit=asked.unit, nominal=asked.nominal, measured=reading.value, deviation=off,
         standard_error=reading.error, tolerance=tolerance, points=reading.points, verdict="pass" if held else "fail",
         sure=abs(max(abs(off), abs(worst)) - tolerance) > 2 * reading.error,
-        why="" if held or abs(off) > tolerance else f"{reading.where} {worst:+.3g} {asked.unit} off",
+        why="" if held or not keeps(abs(off), tolerance) else f"{reading.where} {worst:+.3g} {asked.unit} off",
         least=reading.least, greatest=reading.greatest,
     )  # fmt: skip
 

@@ -14,6 +14,9 @@ from rollergen.tooling.aligning import Fit, placed_points
 from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan import Scan, every_nth, spacing_of
 from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, Ends, ends_of, far_heights
+from rollergen.tooling.scan_fitted import Fitted, fitted_surfaces, look_of, too_fine
+from rollergen.tooling.scan_flanks import NEAR_A_FLANK, hold_flanks
+from rollergen.tooling.scan_foam import Foam, behind_foam, foam_of
 from rollergen.tooling.scan_form import (
     Form,
     Offset,
@@ -23,23 +26,21 @@ from rollergen.tooling.scan_form import (
     seen_of,
     tilt_of,
 )
+from rollergen.tooling.scan_holding import hold_places
+from rollergen.tooling.scan_phase import phases_of
 from rollergen.tooling.scan_places import (
-    hold_diameters,
-    hold_hub,
-    hold_length,
     hold_ribs,
-    hold_walls,
     on_lands,
     rib_heights_of,
 )
 from rollergen.tooling.scan_readings import (
-    chamber_shape_of,
     read_bore,
     read_chambers,
     read_length,
     read_outer,
     scale_along,
 )
+from rollergen.tooling.scan_runout import runout_of
 from rollergen.tooling.scan_strays import (
     Covered,
     Patch,
@@ -47,7 +48,6 @@ from rollergen.tooling.scan_strays import (
     covered_holes,
     largest_patch,
     on_axis,
-    shape_of,
     within_reach,
     without_shape,
 )
@@ -62,19 +62,12 @@ from rollergen.tooling.scan_surfaces import (
     nearest_surface,
 )
 from rollergen.tooling.section_fit import (
-    ChamberShape,
     Grain,
-    Measured,
-    fit_bore,
-    fit_chambers,
-    fit_outer,
     fit_scale,
-    look_bore,
-    look_chambers,
-    look_outer,
 )
 
 FITTED_POINTS = 6000  # of one surface: more would not be any surer than the scanner is
+FLANK_POINTS = 20000  # of all flanks
 MOST_OFF = 4.0  # mm from the shrunk surface: further off is something else
 STRAY = 0.4  # mm off what was measured: a point there fits no feature
 ALONGSIDE = 0.6  # cosine between the facing of a point and of the surface it is taken for
@@ -85,9 +78,10 @@ class Taken:
     """Everything read off one scan.
 
     ``readings`` by feature; ``unseen`` says why others have none.  ``scales``: (across, error), (along, error) and
-    what the last rests on, None where not seen.  ``seen``: share of each surface.  ``rib_heights`` in mm, rib by rib.
+    what the last rests on, None where not seen.  ``seen``: share of each surface.  ``rib_heights`` in mm, rib by rib;
+    ``runout`` of the body about the bore in mm; ``phases`` of bore and chambers in deg.
     ``stray``: share of what was seen of the part that fits no feature as measured, ``patches`` the largest such place
-    of each surface, ``covered`` what share of each hole is closed at the ends.
+    of each surface, ``covered`` what share of each hole is closed at the ends, chambers with ``foam`` apart.
     Arrays: ``q`` points on the part in its frame, ``kind`` of surface, ``deviation`` from nominal.
     """
 
@@ -101,23 +95,16 @@ class Taken:
     offsets: tuple[Offset, ...]
     rib_heights: tuple[float | None, ...]
     end_tilt_mm: tuple[float | None, float | None]
+    runout: Reading | None
+    phases: dict[str, Reading]
     noise_mm: float
     stray: float
     patches: tuple[Patch, ...]
     covered: tuple[Covered, ...]
+    foam: Foam
     q: Floats
     kind: Ints
     deviation: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fitted:
-    """The surfaces as they were measured; None for one that was not seen."""
-
-    outer: Measured | None
-    bore: Measured | None
-    chambers: Measured | None
-    shape: ChamberShape | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -154,22 +141,26 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         )
         belongs = _belonging(close, facing)
     _, plain = nearest_surface(surfaces, q, facing, ends=levels)
-    clear = belongs & clear_of_edges(q, kind, ends, surfaces)
-    rows = _drawn(kind, clear, scan.weights)
     spacing = spacing_of(scan)
-    grain = Grain(spacing=spacing, chord=scan.chord)
-    fitted = _fitted_surfaces(q, rows, profile, section, surfaces, grain)
-    readings, unseen = _readings(fitted, ends, profile)
-    unseen |= _too_fine(fitted, grain)
-    shapes = _hold_places(readings, q, rows, profile, surfaces, ends, fitted)
-    reach = within_reach(q, ends, surfaces, spacing)
     area = scan.weights if scan.triangles else scan.weights * spacing**2
+    foam = foam_of(shrunk, facing, area, profile, section, surfaces)
+    clear = belongs & clear_of_edges(q, kind, ends, surfaces) & ~foam.points
+    rows = _drawn(kind, clear, scan.weights)
+    grain = Grain(spacing=spacing, chord=scan.chord)
+    fitted = fitted_surfaces(q, rows, profile, section, surfaces, grain)
+    readings, unseen = _readings(fitted, ends, profile)
+    unseen |= too_fine(fitted, grain)
+    phases, not_told = phases_of(fitted, ends, profile, fit.axial)
+    unseen |= not_told | behind_foam(foam, fitted)
+    shapes = hold_places(readings, q, rows, profile, surfaces, ends, fitted)
+    reach = within_reach(q, ends, surfaces, spacing) & ~foam.points
     points = Sorted(
         q=q, facing=facing, kind=kind, plain=plain, area=area, clear=clear, reach=reach,
         sides=reach & clear_of_edges(q, kind, ends, surfaces), spacing=spacing,
     )  # fmt: skip
     heights, over_thirds = _ribs(points, profile, surfaces, ends, fitted, shapes.get(OUTER), fit.turn_ratio)
     hold_ribs(readings, heights, over_thirds, profile)
+    _flanks(readings, points, profile, surfaces, ends, fitted, shapes.get(OUTER))
     seen = seen_of(q, kind, belongs, surfaces)
     stray, patches = _strays(points, profile, surfaces, ends, fitted, shapes)
     shown = belongs | (points.sides & (kind == OUTER) & _outward(q, facing))
@@ -184,10 +175,13 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         offsets=offsets_of(fitted.outer, fitted.bore, fitted.chambers, surfaces.length),
         rib_heights=heights,
         end_tilt_mm=(tilt_of(ends[0], profile), tilt_of(ends[1], profile)),
+        runout=_runout(q, rows, profile, surfaces, ends, fitted),
+        phases=phases,
         noise_mm=fit.spread,
         stray=stray,
         patches=patches,
-        covered=covered_holes(q, shrunk, facing, area, ends, surfaces, section, seen),
+        covered=covered_holes(q, shrunk, facing, area, ends, surfaces, section, seen, foam.asked),
+        foam=foam,
         q=q[shown],
         kind=kind[shown],
         deviation=plain.deviation[shown],
@@ -212,21 +206,6 @@ def _drawn(kind: Ints, clear: Flags, weights: Floats) -> dict[int, Ints]:
     return found
 
 
-def _fitted_surfaces(
-    q: Floats, rows: dict[int, Ints], profile: Profile, section: Section, surfaces: Surfaces, grain: Grain
-) -> Fitted:
-    shape = chamber_shape_of(profile, section)
-    seen = CHAMBER in rows and shape is not None
-    return Fitted(
-        outer=fit_outer(q[rows[OUTER]], profile, grain=grain) if OUTER in rows else None,
-        bore=fit_bore(q[rows[BORE]], profile, grain=grain) if BORE in rows else None,
-        chambers=fit_chambers(q[rows[CHAMBER]], shape, surfaces.length / 2, grain=grain)
-        if seen and shape is not None
-        else None,
-        shape=shape,
-    )
-
-
 def _readings(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[dict[str, Reading], dict[str, str]]:
     readings: dict[str, Reading] = {}
     unseen: dict[str, str] = {}
@@ -235,20 +214,6 @@ def _readings(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[dict[str, R
     read_chambers(readings, fitted.outer, fitted.bore, fitted.chambers, fitted.shape, profile)
     read_length(readings, unseen, ends)
     return readings, unseen
-
-
-def _too_fine(fitted: Fitted, grain: Grain) -> dict[str, str]:
-    """Why a round of a surface that was seen has no reading."""
-    why = f"too small for {grain.words}"
-    found: dict[str, str] = {}
-    for m, keys in (
-        (fitted.outer, ("ribs.tip_radius", "ribs.root_radius")),
-        (fitted.bore, ("bore.corner_radius",)),
-        (fitted.chambers, ("chambers.corner_radius",)),
-    ):
-        if m is not None:
-            found |= {key: why for key in keys if key.split(".")[1] not in m.value}
-    return found
 
 
 def _ribs(
@@ -269,6 +234,41 @@ def _ribs(
     tips, number = on_lands(about, points.facing, outer & points.sides, surfaces, turn_ratio)
     floors = outer & points.clear & (names == "body")
     return rib_heights_of(about, shape, tips, floors, number, profile, surfaces, ends)
+
+
+def _flanks(
+    readings: dict[str, Reading],
+    points: Sorted,
+    profile: Profile,
+    surfaces: Surfaces,
+    ends: Ends,
+    fitted: Fitted,
+    shape: Shape | None,
+) -> None:
+    """Ribs one by one take more points than the fit of all: those near a flank, as many as there are."""
+    features = np.array(surfaces.outer.features)
+    edge = points.plain.edge.clip(0, len(features) - 1)
+    rows = np.flatnonzero(points.clear & (points.kind == OUTER) & np.isin(features[edge], NEAR_A_FLANK))
+    if fitted.outer is None or shape is None or len(rows) == 0:
+        return
+    rows = rows[every_nth(points.area[rows], FLANK_POINTS)]
+    look = look_of(OUTER, points.q[rows], fitted, profile, surfaces.length / 2)[0]
+    if look is not None:
+        hold_flanks(
+            readings, points.q[rows], look, features[look.edge], fitted.outer, shape, profile, surfaces, ends
+        )
+
+
+def _runout(
+    q: Floats, rows: dict[int, Ints], profile: Profile, surfaces: Surfaces, ends: Ends, fitted: Fitted
+) -> Reading | None:
+    if fitted.outer is None or fitted.bore is None:
+        return None
+    look = look_of(OUTER, q[rows[OUTER]], fitted, profile, surfaces.length / 2)[0]
+    if look is None:
+        return None
+    names = np.array(surfaces.outer.features)[look.edge]
+    return runout_of(q[rows[OUTER]], names, fitted.outer, fitted.bore, surfaces, ends)
 
 
 def _outward(q: Floats, facing: Floats | None) -> Flags:
@@ -305,7 +305,7 @@ def _strays(
     q, area, kind = points.q, points.area, points.kind
     for which in (OUTER, BORE, CHAMBER):
         rows = np.flatnonzero(points.sides & (kind == which))
-        look, spread = _look_of(which, q[rows], fitted, profile, surfaces.length / 2)
+        look, spread = look_of(which, q[rows], fitted, profile, surfaces.length / 2)
         off = np.ones(len(rows), dtype=bool)
         if look is not None:
             if which in shapes:
@@ -324,59 +324,6 @@ def _strays(
     return strays / counted if counted else 0.0, tuple(patch for patch in patches if patch is not None)
 
 
-def _hold_places(
-    readings: dict[str, Reading],
-    q: Floats,
-    rows: dict[int, Ints],
-    profile: Profile,
-    surfaces: Surfaces,
-    ends: Ends,
-    fitted: Fitted,
-) -> dict[int, Shape]:
-    """Puts the least and the greatest of each reading beside it; returns the form of each surface."""
-    half = surfaces.length / 2
-    looks = {which: _look_of(which, q[mine], fitted, profile, half)[0] for which, mine in rows.items()}
-    shapes = {
-        which: shape_of(q[rows[which]], look, half) for which, look in looks.items() if look is not None
-    }
-    outer, inner = looks.get(OUTER), looks.get(CHAMBER)
-    if outer is not None:
-        names = np.array(surfaces.outer.features)[outer.edge]
-        hold_diameters(readings, q[rows[OUTER]], outer, names, shapes[OUTER], surfaces, ends)
-    if inner is not None and fitted.outer is not None and fitted.chambers is not None and surfaces.chambers:
-        names = np.array(surfaces.chambers.features)[inner.edge]
-        hold_walls(
-            readings,
-            q[rows[CHAMBER]],
-            inner,
-            names,
-            fitted.outer,
-            fitted.chambers,
-            shapes[OUTER],
-            surfaces,
-            ends,
-        )
-    if fitted.bore is not None and fitted.chambers is not None and fitted.shape is not None:
-        hold_hub(readings, fitted.bore, fitted.chambers, fitted.shape, profile)
-    hold_length(readings, ends, profile)
-    return shapes
-
-
-def _look_of(
-    which: int, points: Floats, fitted: Fitted, profile: Profile, half: float
-) -> tuple[Look | None, float]:
-    """What points see of a surface as it was measured, and its spread; None for one that was not."""
-    if len(points) == 0:
-        return None, 0.0
-    if which == OUTER and fitted.outer is not None:
-        return look_outer(points, profile, fitted.outer.value), fitted.outer.spread
-    if which == BORE and fitted.bore is not None:
-        return look_bore(points, profile, fitted.bore.value), fitted.bore.spread
-    if which == CHAMBER and fitted.chambers is not None and fitted.shape is not None:
-        return look_chambers(points, fitted.shape, fitted.chambers.value, half), fitted.chambers.spread
-    return None, 0.0
-
-
 def mirrored_profile(profile: Profile) -> Profile:
     """The segment in a mirror: the other hand, flanks swapped, starts the other way round."""
     ribs, chambers = profile.ribs, profile.chambers
@@ -391,5 +338,6 @@ def mirrored_profile(profile: Profile) -> Profile:
             }
         )
     if chambers is not None:
-        change["chambers"] = chambers.model_copy(update={"start": -chambers.start})
+        foamed = tuple(chambers.count + 1 - number for number in chambers.foamed)
+        change["chambers"] = chambers.model_copy(update={"start": -chambers.start, "foamed": foamed})
     return profile.model_copy(update=change)

@@ -67,7 +67,7 @@ def hold_diameters(
     ``names``: feature of each point.
     """
     form = shape.at(np.arctan2(q[:, 1], q[:, 0]), q[:, 2])
-    row = _slice_of(q, surfaces, ends, ALONG)
+    row = slice_of(q, surfaces, ends, ALONG)
     column = np.minimum(((np.arctan2(q[:, 1], q[:, 0]) / tau) % 1.0 * AROUND).astype(np.int64), AROUND - 1)
     for key, feature, where, count in (
         ("body.diameter", "body", column, AROUND),
@@ -79,7 +79,7 @@ def hold_diameters(
             found = places(2 * look.deviation[mine], (row * count + where)[mine], count * ALONG)
             low, high = surely_between(value + found[0], found[1], value) or (value, value)
             slow = value + 2 * np.percentile(form[mine], (1, 99))
-            _put(readings, key, (min(low, float(slow[0])), max(high, float(slow[1]))))
+            put_between(readings, key, (min(low, float(slow[0])), max(high, float(slow[1]))))
 
 
 def hold_walls(
@@ -98,7 +98,7 @@ def hold_walls(
     angle = np.arctan2(q[:, 1], q[:, 0])
     c, s = np.cos(angle), np.sin(angle)
     away = look.normal[:, 0] * c + look.normal[:, 1] * s
-    third = _slice_of(q, surfaces, ends, THIRDS)
+    third = slice_of(q, surfaces, ends, THIRDS)
     if "chambers.wall" in readings:
         up = q[:, 2] - half
         v, b = chambers.value, outer.value
@@ -112,7 +112,7 @@ def hold_walls(
         mine = away < -RADIALLY
         place = (look.number * THIRDS + sub) * THIRDS + third
         found = places(wall[mine], place[mine], count * THIRDS * THIRDS)
-        _put(readings, "chambers.wall", surely_between(*found, value))
+        put_between(readings, "chambers.wall", surely_between(*found, value))
     webs = names == "web"
     if "chambers.web" in readings and webs.any():
         ahead = (((angle - _middle(surfaces, look.number)) + np.pi) % tau - np.pi > 0).astype(np.int64)
@@ -122,7 +122,7 @@ def hold_walls(
         value = readings["chambers.web"].value
         web = value + median[:, 1] + np.roll(median[:, 0], -1, axis=0)
         both = np.hypot(error[:, 1], np.roll(error[:, 0], -1, axis=0))
-        _put(readings, "chambers.web", surely_between(web.ravel(), both.ravel(), value))
+        put_between(readings, "chambers.web", surely_between(web.ravel(), both.ravel(), value))
 
 
 def hold_hub(
@@ -150,7 +150,7 @@ def hold_hub(
             sure = 1 - SURELY * error / away
             hub = hub_wall_of(made, _shifted(outline, sure * x, sure * y))
             least = least if hub is None else min(least, hub)
-    _put(readings, "chambers.hub_wall", (least, reading.value))
+    put_between(readings, "chambers.hub_wall", (least, reading.value))
 
 
 def hold_length(readings: dict[str, Reading], ends: Ends, profile: Profile) -> None:
@@ -162,7 +162,7 @@ def hold_length(readings: dict[str, Reading], ends: Ends, profile: Profile) -> N
     lean = max(
         lean - 2 * SURELY * reading.error, 0.0
     )  # a slope at the rim is known half as well as the height
-    _put(readings, "body.free_length", (reading.value - lean, reading.value + lean))
+    put_between(readings, "body.free_length", (reading.value - lean, reading.value + lean))
 
 
 def rib_heights_of(
@@ -184,7 +184,7 @@ def rib_heights_of(
     if profile.ribs is None:
         return (), None
     r = np.hypot(q[:, 0], q[:, 1]) - shape.at(np.arctan2(q[:, 1], q[:, 0]), q[:, 2])
-    third = _slice_of(q, surfaces, ends, THIRDS)
+    third = slice_of(q, surfaces, ends, THIRDS)
     count = profile.ribs.count
     heights: list[float | None] = []
     steps: list[float] = []
@@ -247,21 +247,23 @@ def hold_ribs(
     least, greatest = min(seen), max(seen)
     if over_thirds is not None:
         least, greatest = min(least, over_thirds[0]), max(greatest, over_thirds[1])
-    _put(readings, "ribs.height", (least, greatest), where="one of them is")
+    put_between(readings, "ribs.height", (least, greatest), where="one of them is")
 
 
-def _put(
+def put_between(
     readings: dict[str, Reading],
     key: str,
     between: tuple[float, float] | None,
     *,
     where: str = "in one place it is",
 ) -> None:
+    """Puts what a reading lies between from place to place beside it."""
     if between is not None:
         readings[key] = replace(readings[key], least=between[0], greatest=between[1], where=where)
 
 
-def _slice_of(q: Floats, surfaces: Surfaces, ends: Ends, count: int) -> Ints:
+def slice_of(q: Floats, surfaces: Surfaces, ends: Ends, count: int) -> Ints:
+    """Which of ``count`` equal parts of the length each point lies in, the first at the low end."""
     low, high = (
         level if end is None else end.height for end, level in zip(ends, (0.0, surfaces.length), strict=True)
     )

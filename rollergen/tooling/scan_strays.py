@@ -12,6 +12,7 @@ from rollergen.shape.outline import Floats
 from rollergen.shape.properties import area_of, perimeter_of
 from rollergen.shape.section import Section
 from rollergen.tooling.scan_ends import End, Ends
+from rollergen.tooling.scan_foam import IN_HOLE, SQUARELY, mouth_areas
 from rollergen.tooling.scan_surfaces import BORE, OUTER, SURFACES, Look, Surfaces, look_at
 from rollergen.tooling.section_fit import Measured
 
@@ -24,9 +25,7 @@ CELL_SPACINGS = 2.6  # and at least so many spacings of the points
 LEAST_IN_CELL = 3  # points
 FORM_CUT = 1.0  # mm: further off is damage, not form
 LEAST_FORM = 0.05  # mm: form below this is left as it is
-IN_HOLE = 1.0  # mm off its wall that a point lies in a hole, not on its mouth
 AT_END = 1.0  # mm about an end's plane
-SQUARELY = 0.6  # cosine between a point's facing and the end's
 UNSEEN_WALL = 0.05  # share of a hole's wall below which it is taken for unseen
 
 
@@ -51,14 +50,14 @@ class Covered:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Shape:
-    """Slow change of the radius over a surface, as coefficients of ``_waves`` (mm): oval, taper, barrel and bow, and
+    """Slow change of the radius over a surface, as coefficients of ``waves_at`` (mm): oval, taper, barrel and bow, and
     what is left of size and place."""
 
     waves: Floats
     half: float
 
     def at(self, angle: Floats, z: Floats) -> Floats:
-        found: Floats = _waves(angle, z, self.half) @ self.waves
+        found: Floats = waves_at(angle, z, self.half) @ self.waves
         return found
 
 
@@ -77,15 +76,27 @@ def shape_of(q: Floats, look: Look, half: float) -> Shape:
     """
     angle = np.arctan2(q[:, 1], q[:, 0])
     along = look.normal[:, 0] * np.cos(angle) + look.normal[:, 1] * np.sin(angle)
-    matrix = _waves(angle, q[:, 2], half) * along[:, None]
-    waves: Floats = np.zeros(matrix.shape[1])
-    few = 1e-3 * len(q) * np.eye(len(waves))  # a wave that the points do not fix stays small
+    return Shape(
+        waves=slow_change(waves_at(angle, q[:, 2], half) * along[:, None], look.deviation)[0], half=half
+    )
+
+
+def slow_change(matrix: Floats, off: Floats) -> tuple[Floats, Floats]:
+    """(coefficients, their covariance) of what is slow in ``off`` (n,) mm by the columns of ``matrix`` (n, k).
+
+    The covariance holds for point errors independent of each other, and grows without bound for a column that the
+    points do not fix, though its coefficient stays small.
+    """
+    found: Floats = np.zeros(matrix.shape[1])
+    few = 1e-3 * len(off) * np.eye(len(found))  # a wave that the points do not fix stays small
+    weighed = matrix
     for cut in (3.0, 2.0, 1.5, FORM_CUT, FORM_CUT, FORM_CUT):
-        off = look.deviation - matrix @ waves
-        trust = 1 / (1 + (off / cut) ** 2) ** 2
+        trust = 1 / (1 + ((off - matrix @ found) / cut) ** 2) ** 2
         weighed = matrix * trust[:, None]
-        waves = np.asarray(np.linalg.solve(weighed.T @ matrix + few, weighed.T @ look.deviation))
-    return Shape(waves=waves, half=half)
+        found = np.asarray(np.linalg.solve(weighed.T @ matrix + few, weighed.T @ off))
+    spread = 1.4826 * float(np.median(np.abs(off - matrix @ found)))
+    covariance = spread**2 * np.linalg.inv(weighed.T @ matrix + 1e-6 * few)
+    return found, np.asarray(covariance)
 
 
 def without_shape(q: Floats, look: Look, shape: Shape) -> Look:
@@ -97,7 +108,8 @@ def without_shape(q: Floats, look: Look, shape: Shape) -> Look:
     return replace(look, deviation=look.deviation - along * shape.at(angle, q[:, 2]))
 
 
-def _waves(angle: Floats, z: Floats, half: float) -> Floats:
+def waves_at(angle: Floats, z: Floats, half: float) -> Floats:
+    """(n, 13) size, taper and barrel; shift, tilt and bow; oval and its twist from end to end."""
     t = (z - half) / half
     c, s, c2, s2 = np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle)
     one, bend = np.ones_like(t), t * t - 1 / 3
@@ -176,8 +188,9 @@ def covered_holes(
     surfaces: Surfaces,
     section: Section,
     seen: dict[str, float],
+    foamed: tuple[int, ...] = (),
 ) -> tuple[Covered, ...]:
-    """Rubber in the end faces where the section has a hole, end by end.
+    """Rubber in the end faces where the section has a hole, end by end; chambers ``foamed`` may be closed.
 
     Points without a facing do not tell an end from a table under it: they count only where the hole's wall is not
     seen either.
@@ -196,12 +209,16 @@ def covered_holes(
         for which, ring in surfaces.rings:
             if which == OUTER or (facing is None and seen.get(SURFACES[which], 0.0) > UNSEEN_WALL):
                 continue
-            rim = IN_HOLE + (surfaces.lead_in if which == BORE else 0.0)
-            deep = look_at(ring, at).deviation > rim
-            outlines = (section.bore,) if which == BORE else section.chambers
-            whole = sum(max(area_of(one) - rim * perimeter_of(one), 0.0) for one in outlines)
-            if whole > 0:
-                share = min(float(area[rows][deep].sum()) / whole, 1.0)
+            look = look_at(ring, at)
+            if which == BORE:
+                rim = IN_HOLE + surfaces.lead_in
+                mouths = np.array([max(area_of(section.bore) - rim * perimeter_of(section.bore), 0.0)])
+            else:
+                rim, mouths = IN_HOLE, mouth_areas(section, IN_HOLE)
+                mouths[list(foamed)] = 0.0
+            deep = (look.deviation > rim) & (mouths[look.number] > 0)
+            if mouths.sum() > 0:
+                share = min(float(area[rows][deep].sum() / mouths.sum()), 1.0)
                 found.append(Covered(end=name, hole=SURFACES[which], covered_share=share))
     return tuple(found)
 

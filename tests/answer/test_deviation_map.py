@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rollergen.answer.inspection import MAPS, deviation_map
+from rollergen.answer.deviation_map import MAPS, deviation_map
 from rollergen.tooling.scan_surfaces import OUTER
 
 LENGTH = 120.0

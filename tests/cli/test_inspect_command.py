@@ -132,6 +132,9 @@ def test_runout_has_the_limit_that_is_given(scan: Path) -> None:
         (("--recover",), 2, "needs --scan"),
         ((GENERAL, "--recover", "--scan", "none.stl"), 2, "takes no profile"),
         ((GENERAL, "--caliper", "none.csv", "--picture", "a.png"), 2, "no map"),
+        ((GENERAL, "--caliper", "none.csv", "--most-runout", "1 mm"), 2, "--most-runout beside --caliper"),
+        ((GENERAL, "--caliper", "none.csv", "--most-phase", "1 deg"), 2, "--most-phase beside --caliper"),
+        ((GENERAL, "--scan", "none.stl", "--most-phase", "1 mm"), 2, "--most-phase"),
         ((GENERAL, "--scan", "none.stl", "--picture", "a.pdf"), 2, "--picture"),
         ((GENERAL, "--scan", "none.stl", "--cast-with", "1.4 mm"), 2, "--cast-with"),
         (

@@ -11,7 +11,7 @@ from scan_case import profile_with
 from rollergen.errors import FileTrouble, ProfileError
 from rollergen.shape.section import section_of
 from rollergen.tooling.caliper import read_caliper, readings_of
-from rollergen.tooling.part_features import asked_of, judged
+from rollergen.tooling.part_features import Reading, asked_of, judged, tolerance_of
 
 PROFILE = profile_with()
 ASKED = asked_of(PROFILE, section_of(PROFILE))
@@ -67,6 +67,21 @@ def test_every_reading_must_hold_and_unread_features_do_not_pass(tmp_path: Path)
     assert {f.verdict for key, f in features.items() if key not in ("body.diameter", "ribs.height")} == {
         "not seen"
     }
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("key", sorted(ASKED))
+def test_what_is_on_its_limit_keeps_it_and_a_micrometre_more_does_not(
+    key: str, sign: int, tmp_path: Path
+) -> None:
+    """8.3 - 8 is 0.30000000000000071 in binary: read at the limit of 0.3 mm it is no failure."""
+    asked = ASKED[key]
+    limit = tolerance_of(key, asked, "M3", "fixed")
+    for off, verdict in ((0.0, "pass"), (1e-3, "fail")):
+        value = round(asked.nominal + sign * (limit + off), 9)
+        reading = Reading(value=value, error=0.0, points=1, worst=value, by_hand=True)
+        feature = judged({key: asked}, {key: reading}, grade="M3", dimension="fixed", unseen={})[0]
+        assert feature.verdict == verdict
 
 
 def test_closure_dimensions_get_closure_tolerances_but_cores_do_not() -> None:

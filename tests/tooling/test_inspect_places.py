@@ -229,3 +229,35 @@ def test_a_clamp_beside_the_part_does_not_hide_its_unit(monkeypatch: pytest.Monk
     both = np.concatenate([points, np.asarray(box.vertices) + [150.0, 0.0, 75.0]])
     found, _ = judged(both, np.concatenate([facets, np.asarray(box.faces) + len(points)]), monkeypatch)
     assert found.ok and found.scan is not None and found.scan.scan_unit == "mm"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("filled", "sound"), [((1, 4), True), ((2, 4), False)])
+def test_a_finished_part_with_foam_passes_where_the_profile_asks_for_it(
+    filled: tuple[int, int], sound: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Foam sunk by 3 mm at either end is no stray and no rubber; in another chamber it is one that is closed."""
+    from scan_case import TEXT, end_face
+
+    from rollergen.shape.distance import signed_distance
+    from rollergen.shape.section import section_of
+
+    asked = profile_with(
+        ("count = 6\n", 'count = 6\nfill = "foam"\nfoam_density = "90 kg/m^3"\nfoamed = [1, 4]\n')
+    )
+    solid = section_of(profile_with((TEXT[TEXT.index("[chambers]") : TEXT.index("[compound]")], "")))
+    points, facets = part()
+    for z, up in ((3.0 if sound else 0.0, False), (LENGTH - (3.0 if sound else 0.0), True)):
+        more, between = end_face(solid, z, 0.0, 2.0, up=up)
+        inside = np.min(
+            [signed_distance(section_of(asked).chambers[n - 1], more[:, :2]) for n in filled], axis=0
+        )
+        facets = np.concatenate([facets, between[(inside < 0)[between].all(axis=1)] + len(points)])
+        points = np.concatenate([points, more])
+    used = np.unique(facets)
+    found, features = judged(points[used], np.searchsorted(used, facets), monkeypatch, profile=asked)
+    assert found.ok == sound and found.scan is not None
+    assert features["chambers.wall"].verdict == "pass"  # four chambers show it
+    assert found.scan.closed_by_foam == ((1, 4) if sound else (4,))
+    assert any("closed by foam as the profile asks" in note for note in found.notes)
+    assert sound or any("chambers' mouths" in reason for reason in found.reasons)
