@@ -146,9 +146,22 @@ def explain(
     answer(work, as_json=as_json)
 
 
+def _stdout_for_dash(file: Path | None) -> Path | None:
+    """A lone dash means stdout, as everywhere; no file is ever named so."""
+    return None if file == Path("-") else file
+
+
+ToFile = Annotated[
+    Path | None,
+    typer.Argument(
+        metavar="[FILE]", callback=_stdout_for_dash, help="Where it goes; stdout without, or for -."
+    ),
+]
+
+
 @app.command(epilog="Example:  rollergen schema profile.schema.json")
 def schema(
-    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None,
+    file: ToFile = None,
     of: Annotated[str, typer.Option(help="profile, duty or bed.")] = "profile",
     as_json: AsJson = False,
 ) -> None:
@@ -181,7 +194,7 @@ def _tell_delivered(file: Path | None, text: str) -> None:
 
 @app.command(epilog="Example:  rollergen init beet.toml")
 def init(
-    file: Annotated[Path | None, typer.Argument(metavar="[FILE]")] = None,
+    file: ToFile = None,
     force: Annotated[bool, typer.Option("--force", help="Overwrite a file that is there.")] = False,
     as_json: AsJson = False,
 ) -> None:

@@ -127,6 +127,13 @@ def test_pattern_leaves_as_picture_and_data(tmp_path: Path) -> None:
     assert (tmp_path / "g.csv").read_text().startswith("z_mm,rotation_deg,gap_mm")
 
 
+@pytest.mark.parametrize("command", ["schema", "init"])
+def test_a_dash_is_stdout_and_no_file(command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert told(command, "-")[:2] == told(command)[:2]
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_init_reads_back_and_is_not_overwritten(tmp_path: Path) -> None:
     file = tmp_path / "new.toml"
     assert told("init", file)[0] == 0
