@@ -19,7 +19,7 @@ Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 IN_SWEEP_SLACK = 1e-12  # cosine slack: a foot on the very end of an arc counts as on the arc
-POINTS_PER_BLOCK = 8192  # keeps (points x edges) arrays in cache and memory flat for any input
+PAIRS_PER_BLOCK = 32768  # points times edges: arrays that stay in the cache, and memory flat for any input
 
 INTERIOR, AT_START, AT_END = 0, 1, 2
 
@@ -128,43 +128,58 @@ def nearest(outline: Outline | EdgeTable, points: Floats) -> tuple[Floats, Ints,
     """Signed distance, row of the nearest edge and where on it (INTERIOR, AT_START, AT_END), each (n,)."""
     table = outline if isinstance(outline, EdgeTable) else edge_table(outline)
     points = np.asarray(points, dtype=np.float64).reshape(-1, 2)
-    blocks = [
-        _nearest_block(table, points[i : i + POINTS_PER_BLOCK])
-        for i in range(0, max(len(points), 1), POINTS_PER_BLOCK)
-    ]
+    step = max(PAIRS_PER_BLOCK // max(len(table), 1), 1)
+    blocks = [_nearest_block(table, points[i : i + step]) for i in range(0, max(len(points), 1), step)]
     distance, edge, place = (np.concatenate(parts) for parts in zip(*blocks, strict=True))
     return distance, edge, place
 
 
 def _nearest_block(table: EdgeTable, points: Floats) -> tuple[Floats, Ints, Ints]:
-    px, py = points[:, :1], points[:, 1:]
-    sx, sy = px - table.start[:, 0], py - table.start[:, 1]
-    ex, ey = px - table.end[:, 0], py - table.end[:, 1]
+    """One row an edge, one column a point: rows are long, so that each step runs through them in one go."""
+    px, py = np.ascontiguousarray(points.T)
+    sx, sy = px - table.start[:, :1], py - table.start[:, 1:]
+    ex, ey = px - table.end[:, :1], py - table.end[:, 1:]
     to_start, to_end = sx * sx + sy * sy, ex * ex + ey * ey
 
-    vx, vy = px - table.centre[:, 0], py - table.centre[:, 1]
-    rho = np.sqrt(vx * vx + vy * vy)
-    in_sweep = vx * table.toward[:, 0] + vy * table.toward[:, 1] >= (table.cos_half - IN_SWEEP_SLACK) * rho
-    chord = table.end - table.start
-    length2 = np.where(table.is_arc, 1.0, (chord * chord).sum(axis=1))
-    along = (sx * chord[:, 0] + sy * chord[:, 1]) / length2
-    height = sx * table.normal[:, 0] + sy * table.normal[:, 1]
-
-    inside_edge = np.where(table.is_arc, in_sweep, (along > 0.0) & (along < 1.0))
-    foot = np.where(table.is_arc, table.side * (rho - table.radius), height)  # signed already
+    foot = np.empty_like(to_start)  # distance to the edge where its foot lies on it, signed already
+    inside_edge = np.empty(to_start.shape, dtype=bool)
+    arcs, lines = table.is_arc.nonzero()[0], (~table.is_arc).nonzero()[0]
+    if len(arcs):
+        foot[arcs], inside_edge[arcs] = _feet_on_arcs(table, arcs, px, py)
+    if len(lines):
+        foot[lines], inside_edge[lines] = _feet_on_lines(table, lines, sx[lines], sy[lines])
     corner = np.sqrt(np.minimum(to_start, to_end))
     size = np.where(inside_edge, np.abs(foot), corner)
 
-    edge = size.argmin(axis=1)
-    row = np.arange(len(points))
-    best, on_edge = size[row, edge], inside_edge[row, edge]
-    first = to_start[row, edge] <= to_end[row, edge]
+    edge = size.argmin(axis=0)
+    column = np.arange(len(points))
+    best, on_edge = size[edge, column], inside_edge[edge, column]
+    first = to_start[edge, column] <= to_end[edge, column]
     place = np.where(on_edge, INTERIOR, np.where(first, AT_START, AT_END))
-    start_side = sx[row, edge] * table.start_normal[edge, 0] + sy[row, edge] * table.start_normal[edge, 1]
-    end_side = ex[row, edge] * table.end_normal[edge, 0] + ey[row, edge] * table.end_normal[edge, 1]
+    start_side = (
+        sx[edge, column] * table.start_normal[edge, 0] + sy[edge, column] * table.start_normal[edge, 1]
+    )
+    end_side = ex[edge, column] * table.end_normal[edge, 0] + ey[edge, column] * table.end_normal[edge, 1]
     corner_side = np.where(first, start_side, end_side)
-    signed = np.where(on_edge, foot[row, edge], np.where(corner_side < 0.0, -best, best))
+    signed = np.where(on_edge, foot[edge, column], np.where(corner_side < 0.0, -best, best))
     return signed, edge.astype(np.int64), place.astype(np.int64)
+
+
+def _feet_on_arcs(table: EdgeTable, rows: Ints, px: Floats, py: Floats) -> tuple[Floats, Flags]:
+    centre, toward = table.centre[rows], table.toward[rows]
+    vx, vy = px - centre[:, :1], py - centre[:, 1:]
+    rho = np.sqrt(vx * vx + vy * vy)
+    least = table.cos_half[rows, None] - IN_SWEEP_SLACK
+    in_sweep: Flags = vx * toward[:, :1] + vy * toward[:, 1:] >= least * rho
+    return table.side[rows, None] * (rho - table.radius[rows, None]), in_sweep
+
+
+def _feet_on_lines(table: EdgeTable, rows: Ints, sx: Floats, sy: Floats) -> tuple[Floats, Flags]:
+    chord, normal = table.end[rows] - table.start[rows], table.normal[rows]
+    length2 = (chord * chord).sum(axis=1)
+    along = (sx * chord[:, :1] + sy * chord[:, 1:]) / length2[:, None]
+    within: Flags = (along > 0.0) & (along < 1.0)
+    return sx * normal[:, :1] + sy * normal[:, 1:], within
 
 
 def boundary_points(outline: Outline, spacing: float) -> Floats:
