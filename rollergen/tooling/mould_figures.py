@@ -318,10 +318,11 @@ FIGURES = (
     ),
     _figure(
         "size_mm",
-        "extent of a body along x, y and z",
-        "its outlines' corners, arcs at 65 points",
-        _EXACT,
-        "bodies that twist by the circle they turn in",
+        "sides of the box a body fills, along x, y and z of the assembly",
+        "greatest reach of its curves along +x, -x, +y, -y over every angle its twist turns them by",
+        "corners, and arcs where they look that way: exact",
+        "of several like bodies the first; of a twisted chamfer, and of one of three or more axial pieces, searched over "
+        "the heights to 1e-6",
         "mm",
     ),
     _figure(
