@@ -271,17 +271,10 @@ FIGURES = (
     _figure(
         "hot_mm",
         "the same gap at cure",
-        "g (1 + a_hole dT) + w (a_hole - a_body) dT, w half the body's smaller width",
-        "linear expansion; coefficients are values from memory",
-        "everything at one temperature; null without a cure rise",
-        "mm",
-    ),
-    _figure(
-        "core_shift_hot_mm",
-        "how far a core's seats in the plates move past the core at cure",
-        "reach x (a_plate - a_core) dT",
-        "linear expansion about the axis",
-        "everything at one temperature; null without a cure rise",
+        "g (1 + a_hole dT) + w (a_hole - a_body) dT, w half the body's greatest width where it grows more than the hole, "
+        "else half its least",
+        "linear expansion of each about where it lies; coefficients are values from memory",
+        "everything at one temperature; below 0 it has closed; null without a cure rise",
         "mm",
     ),
     _figure(

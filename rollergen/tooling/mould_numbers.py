@@ -24,7 +24,7 @@ from rollergen.tooling.mould import Compound, Mould, body_named
 from rollergen.tooling.mould_body import Body
 from rollergen.tooling.mould_demould import demould_order
 from rollergen.tooling.mould_extent import size_of
-from rollergen.tooling.mould_fits import FitLine, core_shift, fit_lines
+from rollergen.tooling.mould_fits import FitLine, closed_words, fit_lines
 from rollergen.tooling.pieces import sector_volume
 from rollergen.tooling.shrinkage import Shrinkage, tool_angle
 
@@ -97,7 +97,6 @@ class MouldReport:
     vents: int
     vent_diameter_mm: float
     fits: tuple[FitLine, ...]
-    core_shift_hot_mm: float | None
     core_area_mm2: float
     mandrel_area_mm2: float
     core_pull_n: None
@@ -118,7 +117,7 @@ def mould_report(
 ) -> MouldReport:
     """Numbers of a finished mould; ``drafts`` of chamber cores and mandrel as angles of the part (rad).
 
-    ``part_nominal_mm3``: of the part without draft and marks.
+    ``part_nominal_mm3``: of the part without draft and marks.  ``cautions``: what comes after the fits that close.
     """
     cavity, tool = mould.cavity, mould.tool
     cast = volume_of(body_named(mould, "cast_segment").part)
@@ -165,14 +164,13 @@ def mould_report(
         vents=len(mould.vents),
         vent_diameter_mm=tool.vent,
         fits=fit_lines(mould),
-        core_shift_hot_mm=core_shift(mould),
         core_area_mm2=_wetted(mould, "chamber_core"),
         mandrel_area_mm2=_wetted(mould, "bore_mandrel"),
         core_pull_n=None,
         core_pull_reason=PULL_REASON,
         parts=lines,
         demould=demould_order(mould),
-        cautions=cautions,
+        cautions=(*closed_words(mould), *cautions),
     )
 
 

@@ -377,9 +377,8 @@ def test_the_table_says_what_the_page_says() -> None:
         f"{found['cavity_length_mm']:.2f} mm long, {found['cavity_tip_diameter_mm']:.2f} mm over the rib tips"
     )
     assert (
-        rows["core shift"].startswith(f"{found['core_shift_hot_mm']:.3f} mm")
-        and found["core_shift_hot_mm"] > 0.01
-    )
+        "core_shift_hot_mm" not in found
+    )  # cores stand loose in pockets of their own and go along with them
     assert rows["chamfer's draft"].startswith(f"{found['recess_draft_deg']:.2f} deg")
     assert rows["mandrel draft"] == f"0.2 deg; least width of the bore {found['least_bore_mm']:.2f} mm"
     assert rows["draft"].endswith("nominal half way")
