@@ -57,3 +57,18 @@ def test_ways_out_of_a_part_that_may_turn_are_open() -> None:
     helical, planes = made(ROUND, SOLID, way="helical").release, made(ROUND, SOLID, way="planes").release
     assert f"--release helical, {helical.outer_parts} pieces" in said
     assert f"--release planes, {planes.outer_parts} parts" in said
+
+
+def test_what_stands_in_the_way_of_the_pieces_is_gone_before_they_move() -> None:
+    """Bars before anything is turned from below; what lifted the jacket is turned back before a piece slides over it."""
+    steps = made(way="helical").report.demould
+    order = (
+        "on bars",
+        "press the jacket up",
+        "turn both jack screws back",
+        "draw the pins",
+        "cavity_piece_1 at",
+    )
+    found = [[words in step for step in steps].index(True) for words in order]
+    assert found == sorted(found) and len(set(found)) == len(order)
+    assert not any("jacket" in step or "back under" in step for step in made().report.demould)
