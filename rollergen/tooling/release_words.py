@@ -15,6 +15,9 @@ from rollergen.tooling.release_lines import (
 from rollergen.tooling.release_ways import Moulded
 
 ON = {"tips": "on the rib tips", "grooves": "in the grooves"}
+CHAMFER_OUT = (
+    "leave --base-chamfer out, so that the base plate holds the exit end's chamfer where it can, else none"
+)
 HELD = {"tips": "groove", "grooves": "rib"}
 
 
@@ -60,7 +63,7 @@ def screw_words(part: Moulded, screw: ScrewLine) -> str:
 def _obstacle(screw: ScrewLine) -> str:
     return (
         f"the sleeve holds a chamfer of {screw.exit_chamfer_mm:g} mm at the end the part leaves by, an undercut "
-        "as deep: put it in the plate"
+        "as deep"
     )
 
 
@@ -123,9 +126,10 @@ def strip_words(strip: StripLine) -> str:
 
 
 def ways_out(part: Moulded, found: ReleaseReport, way: Way) -> str:
-    """What would release the part the way asked for, with "auto" any way, each with the number that works."""
-    if not found.screw.end_ok:
-        return "put the chamfer at the exit end into the plate (--base-chamfer plate)"
+    """What would release the part the way asked for, with "auto" any way, each with the number that works.
+
+    The chamfer a sleeve may hold at the exit is not looked at.
+    """
     asked = {
         "screw": _screw_out(part, found.screw),
         "helical": _helical_out(part, found.helical),
