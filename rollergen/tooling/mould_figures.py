@@ -216,7 +216,7 @@ FIGURES = (
         "the closed mould over all: across, across, along",
         "plates and block",
         _DRAWN,
-        "bolt heads left out",
+        "bolt heads and what dowels stand out by left out",
         "mm",
     ),
     _figure(
