@@ -323,7 +323,7 @@ FIGURES = (
         "pairs of bodies of the closed mould held against one another",
         "n (n - 1) / 2",
         "count",
-        "pieces between axial planes count as the ring they are cut from",
+        "pieces between axial planes as they are cut",
         "1",
     ),
     _figure(

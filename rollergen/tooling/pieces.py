@@ -166,9 +166,12 @@ def _between(edge: Edge, start: float, stop: float) -> Edge:
 def piece_outline(cavity: Cavity, layout: Layout, split: Split, number: int) -> Outline:
     """Section of one piece at z = 0: the cavity's curve backwards, two radial partings, the outside."""
     start = parting_angles(cavity, split)[number]
-    sweep = tau / split.pieces
-    inner = backwards(chain_between(cavity.section.outer, start, start + sweep))
-    radius = layout.block_radius
+    return between_partings(cavity.section.outer, layout.block_radius, start, tau / split.pieces)
+
+
+def between_partings(hollow: Outline, radius: float, start: float, sweep: float) -> Outline:
+    """What is between a hollow and a circle round it, and between two radial partings (rad)."""
+    inner = backwards(chain_between(hollow, start, start + sweep))
     outside = Arc((0.0, 0.0), radius, start, sweep, "block")
     return Outline(
         (
