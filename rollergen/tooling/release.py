@@ -138,7 +138,7 @@ def release_report(
             *(helical_words(part, line) for line in helical),
             rings_words(part, rings),
             planes_words(planes, part.lean.greatest, limits.most_parts),
-            strip_words(strip),
+            strip_words(part, strip),
         ),
         refusal="",
     )

@@ -101,24 +101,24 @@ def planes_words(planes: PlanesLine, gamma_max: float, stated: int | None) -> st
     lean = f"flanks lean up to {degrees(gamma_max):.2f} deg off the radius"
     if planes.least_parts is None or planes.least_parts_bound is None:
         return f"planes through the axis: never, {lean}"
-    depth = ", ".join(f"{p.parts}: {p.undercut_mm:.3g}" for p in planes.depth_by_parts if p.parts > 1)
+    depth = ", ".join(f"{p.parts}: {_depth(p.undercut_mm)}" for p in planes.depth_by_parts if p.parts > 1)
     most = (
         f"{planes.most_parts} allowed" if stated else f"more than {planes.most_parts} is unhandy (no source)"
     )
     return (
         f"planes through the axis: {'yes' if planes.planes_ok else 'no'}, {planes.least_parts} parts at least "
-        f"({planes.least_parts_bound:.2f} at any twist), {lean}; {most}; undercut in mm by parts: {depth}"
+        f"({planes.least_parts_bound:.2f} at any twist), {lean}; {most}; undercut by parts: {depth}"
     )
 
 
-def strip_words(strip: StripLine) -> str:
+def strip_words(part: Moulded, strip: StripLine) -> str:
     if strip.split is None:
         return "strip: no split to strip from"
     split = strip.split
     what = "an undivided sleeve" if split.parts == 1 else f"{split.parts} parts"
     numbers = (
-        f"{what}, undercut {split.undercut_mm:.3g} mm, strain {split.strip_strain:.2%} over the tip diameter, "
-        f"{split.undercut_to_rib_base:.0%} of a rib's base"
+        f"{what}, undercut {_depth(split.undercut_mm)}, strain {split.strip_strain:.2%} over the tip diameter"
+        + (f", {split.undercut_to_rib_base:.0%} of a rib's base" if part.ribs else "")
     )
     if strip.most_strip is None:
         return f"strip: not chosen, {numbers}; no limit of strain stated"
@@ -183,6 +183,11 @@ def _strip_out(strip: StripLine) -> list[str]:
         return []
     strain = _up(strip.split.strip_strain * 100, 2)
     return [f"a strain of {strain:g} % it may be stripped with (--most-strip)"]
+
+
+def _depth(undercut: float) -> str:
+    """With its unit, so that it is found and turned into inches; never as a power of ten."""
+    return f"{undercut:.3g} mm" if undercut == 0 or undercut >= 1e-4 else "under 0.0001 mm"
 
 
 def _pitch(part: Moulded) -> float:

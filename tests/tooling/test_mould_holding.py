@@ -72,3 +72,25 @@ def test_what_stands_in_the_way_of_the_pieces_is_gone_before_they_move() -> None
     found = [[words in step for step in steps].index(True) for words in order]
     assert found == sorted(found) and len(set(found)) == len(order)
     assert not any("jacket" in step or "back under" in step for step in made().report.demould)
+
+
+@pytest.mark.parametrize("straight", [True, False], ids=["straight ribs", "no ribs"])
+def test_ribs_do_not_give_way_where_nothing_hooks(straight: bool) -> None:
+    """Stripping with no strain at all is asked for, and allowed, of a part that leaves its sleeve freely."""
+    ribs = TEXT[TEXT.index("[ribs]") : TEXT.index("[bore]")]
+    pair = ('helix_pitch = "650 mm"', 'helix_pitch = "straight"') if straight else (ribs, "")
+    found = mould_for(
+        draw_profile(changed(pair)), EVEN, Tool(), way="strip", limits=ReleaseLimits(most_strip=0.0)
+    )
+    assert found.release.choice == "strip" and found.way == "sleeve, drawn off along the axis"
+    said = " ".join((found.way, *found.report.demould))
+    assert "giv" not in said and "then draw it off the part" in said
+    strip = next(line for line in found.release.why if line.startswith("strip:"))
+    assert ("of a rib's base" in strip) == straight
+
+
+def test_ribs_give_way_where_they_hook() -> None:
+    found = mould_for(
+        draw_profile(changed()), EVEN, Tool(), way="strip", limits=ReleaseLimits(most_strip=0.1)
+    )
+    assert "giving way" in found.way and any("give way" in step for step in found.report.demould)
