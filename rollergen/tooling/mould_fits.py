@@ -55,6 +55,8 @@ def fit_lines(mould: Mould) -> tuple[FitLine, ...]:
 
 def closed_words(mould: Mould) -> tuple[str, ...]:
     """A sentence for every fit that closes at cure, with the fit to ask for: one value does for all of an option."""
+    if mould.tool.cure_rise is None:
+        return ()
     closed = [
         (pair, line)
         for pair in _pairs(mould)

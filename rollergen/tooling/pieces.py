@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import atan2, ceil, cos, floor, hypot, pi, sin, sqrt, tau
 from typing import Literal
 
@@ -322,6 +323,7 @@ def whole_ring(cavity: Cavity, layout: Layout, tool: Tool, split: Split) -> Part
     return skin.part(PIECE)
 
 
+@lru_cache(maxsize=64)  # asked for mass, parts list and the check of the solid
 def sector_volume(cavity: Cavity, layout: Layout, tool: Tool, start: float, sweep: float) -> float:
     """Volume of one axially parted piece (mm3), the holes of its pin and of the thread in its top taken out.
 

@@ -6,14 +6,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cache
 from itertools import pairwise
 from math import hypot
 
 import numpy as np
 
+from rollergen.shape.distance import signed_distance
 from rollergen.shape.offset import inward
-from rollergen.shape.outline import Arc, Outline, turned
+from rollergen.shape.outline import Arc, Outline, is_circle, turned
 from rollergen.shape.part import Part, Side
 from rollergen.shape.part_holes import clearance
 
@@ -99,15 +99,28 @@ def _least_between(
     told = _told(one, other, caps)
     if told is None:
         return float("inf")
-    left = float("inf")
+    left, seen = float("inf"), list(told)
     for z in _heights(one, other, least):
         if any(wall.levels[0][0] - least <= z <= wall.levels[-1][0] + least for wall in around):
             continue
         a, b = _offset(one, z), _offset(other, z)
-        if any(a >= p - SLACK and b >= q - SLACK for p, q in told):
-            continue  # both no wider than at an end they share
-        left = min(left, clearance(_outline(one, z), _outline(other, z)))
+        if any(a >= p - SLACK and b >= q - SLACK for p, q in seen):
+            continue  # both no wider than where they were looked at
+        if one.turn_per_mm == other.turn_per_mm:
+            seen.append((a, b))
+        here, there = _outline(one, z), _outline(other, z)
+        if not _plainly_apart(here, there, least):
+            left = min(left, clearance(here, there))
     return left
+
+
+def _plainly_apart(one: Outline, other: Outline, least: float) -> bool:
+    """Whether one of them is a circle whose middle is far enough from the other: no nearest points need be sought."""
+    for ring, loop in ((one, other), (other, one)):
+        first = ring.edges[0]
+        if isinstance(first, Arc) and is_circle(ring):
+            return float(signed_distance(loop, np.array([first.centre]))[0]) - first.radius >= least
+    return False
 
 
 def _told(
@@ -142,11 +155,6 @@ def _offset(side: Side, z: float) -> float:
     return levels[0][1] if z < levels[0][0] else levels[-1][1]
 
 
-@cache
-def _moved(outline: Outline, offset: float) -> Outline:
-    return inward(outline, offset)
-
-
 def _outline(side: Side, z: float) -> Outline:
-    moved = _moved(side.outline, _offset(side, z))
+    moved = inward(side.outline, _offset(side, z))
     return turned(moved, side.turn_per_mm * z) if side.turn_per_mm else moved
