@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from mould_case import bore_of, changed
+from mould_case import GENERAL, bore_of, changed, mould_at
 
 from rollergen.answer.moulding import MouldAnswer, mould_for
 from rollergen.answer.report import draw_profile
 from rollergen.spec.schema import starting_profile
-from rollergen.tooling.mould_demould import holders
+from rollergen.tooling.mould_demould import demould_order, holders
 from rollergen.tooling.mould_tool import Tool
 from rollergen.tooling.release_lines import ReleaseLimits
 from rollergen.tooling.shrinkage import Shrinkage
@@ -61,7 +61,7 @@ def test_ways_out_of_a_part_that_may_turn_are_open() -> None:
 
 def test_what_stands_in_the_way_of_the_pieces_is_gone_before_they_move() -> None:
     """Bars before anything is turned from below; what lifted the jacket is turned back before a piece slides over it."""
-    steps = made(way="helical").report.demould
+    steps = demould_order(mould_at(GENERAL, split="tips"))
     order = (
         "on bars",
         "press the jacket up",
@@ -71,7 +71,7 @@ def test_what_stands_in_the_way_of_the_pieces_is_gone_before_they_move() -> None
     )
     found = [[words in step for step in steps].index(True) for words in order]
     assert found == sorted(found) and len(set(found)) == len(order)
-    assert not any("jacket" in step or "back under" in step for step in made().report.demould)
+    assert not any("jacket" in step or "back under" in step for step in demould_order(mould_at(GENERAL)))
 
 
 @pytest.mark.parametrize("straight", [True, False], ids=["straight ribs", "no ribs"])

@@ -35,6 +35,7 @@ from rollergen.tooling.cavity import (
     outer_levels,
 )
 from rollergen.tooling.mould import Mould
+from rollergen.tooling.mould_fits import closed_words, fit_lines
 from rollergen.tooling.mould_numbers import body_named
 from rollergen.tooling.mould_tool import Fits, Tool
 from rollergen.tooling.shrinkage import METALS
@@ -145,23 +146,22 @@ def test_hot_fits_of_one_metal_hardly_change_and_of_two_open() -> None:
     assert opened.hot_mm - opened.cold_mm == pytest.approx((mandrel + 1) * growth, rel=0.1)
 
 
-@pytest.mark.parametrize("start", ["0 deg", "17 deg", "90 deg"])
+@pytest.mark.parametrize("start", ["0 deg", "17 deg"])
 def test_an_aluminium_core_in_a_steel_plate_closes_at_its_long_ends_however_it_lies(start: str) -> None:
     """0.03 (1 + 12e-6 150) - w 11e-6 150 at the foot, w half the greatest distance of two of its points."""
     profile = changed(('corner_radius = "2.5 mm"', f'corner_radius = "2.5 mm"\nstart = "{start}"'))
     tool = Tool(core_metal=METALS["aluminium"], cure_rise=150.0)
     mould = mould_from(profile, tool=tool)
-    report = numbers(mould, profile)
     points = boundary_points(mould.cavity.section.chambers[0], 0.05)
     w = float(np.hypot(*(points[:, None] - points[None]).transpose(2, 0, 1)).max()) / 2
-    line = next(line for line in report.fits if line.fit == "core foot in base plate")
+    line = next(line for line in fit_lines(mould) if line.fit == "core foot in base plate")
     closed = 0.03 * (1 + 12e-6 * 150) - w * 11e-6 * 150
     assert line.hot_mm == pytest.approx(closed, abs=1e-6) and closed < 0
-    (said,) = (one for one in report.cautions if one.startswith("core foot in base plate"))
+    (said,) = (one for one in closed_words(mould) if one.startswith("core foot in base plate"))
     needed = float(said.split('--foot-fit "')[1].split(" mm")[0])
     assert needed == 0.05  # the mandrel's: one value for both
-    wider = numbers(mould_from(profile, tool=replace(tool, fits=Fits(foot=needed))), profile)
-    assert not any("closes at cure" in one for one in wider.cautions)
+    assert said in numbers(mould, profile).cautions
+    assert closed_words(mould_from(profile, tool=replace(tool, fits=Fits(foot=needed)))) == ()
 
 
 def meshes(mould: Mould, *, turned_by: dict[str, float] | None = None) -> dict[str, manifold3d.Manifold]:
