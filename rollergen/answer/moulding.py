@@ -113,7 +113,7 @@ def mould_for(
     split = _way_of(found)
     cavity, chamfers = with_chamfers(cavity, asked=chamfer_in, sleeve=split is None)
     compound = Compound(name=profile.compound.name, density_kg_m3=profile.compound.density_kg_m3)
-    made = mould_of(cavity, tool, compound, split=split, way=found.choice)
+    made = mould_of(cavity, tool, compound, split=split, way=_leaves(found))
     return MouldAnswer(
         mould=made,
         report=mould_report(
@@ -179,6 +179,14 @@ def _way_of(found: ReleaseReport) -> Split | None:
         return None
     first = None if parted.first_plane_deg is None else radians(parted.first_plane_deg)
     return Split(pieces=parted.parts, on="planes", first=first, pull=pull)
+
+
+def _leaves(found: ReleaseReport) -> str:
+    """``Mould.way``: where nothing hooks, what was chosen to be stripped is pushed off, or its parts just move out."""
+    split = found.strip.split
+    if found.choice != "strip" or split is None or split.undercut_mm > 0:
+        return found.choice
+    return "push" if split.parts == 1 else "planes"
 
 
 def _words(made: Mould) -> str:

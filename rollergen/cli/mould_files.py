@@ -94,7 +94,7 @@ def _assembly(mould: Mould, solids: dict[str, Any]) -> bytes:
     """Every shape once; like bodies are the same shape turned about the axis."""
     from rollergen.export.step import Piece, assembly_bytes
     from rollergen.shape.placing import Placing
-    from rollergen.tooling.mould_numbers import parts_lines
+    from rollergen.tooling.mould_numbers import tool_mass
 
     shapes = [body for body in mould.bodies if not body.copy_of]
     number = {body.name: i for i, body in enumerate(shapes)}
@@ -118,7 +118,7 @@ def _assembly(mould: Mould, solids: dict[str, Any]) -> bytes:
         for body in mould.bodies
     ]
     casting = next(body for body in mould.bodies if body.role == "reference")
-    kilos = sum(line.kg for line in parts_lines(mould) if line.role != "reference")
+    kilos = tool_mass(mould)
     return assembly_bytes(
         pieces,
         places,

@@ -87,7 +87,10 @@ def tool_rows(r: MouldReport, units: Units) -> list[tuple[str, str]]:
     coarse, length, fine = (_lengths(units, digits) for digits in (1, 2, 3))
 
     def over(cold: float, hot: float | None) -> str:
-        return f"{fine(cold)} a side" if hot is None else f"{fine(cold)} a side cold, {fine(hot)} at cure"
+        if hot is None:
+            return f"{fine(cold)} a side"
+        at_cure = f"{fine(hot)} at cure" if hot > 0 else f"at cure closed and pressed by {fine(-hot)}"
+        return f"{fine(cold)} a side cold, {at_cure}"
 
     block = " x ".join(coarse(side).split()[0] for side in r.block_mm) + f" {units}"
     gate = f"{coarse(r.gate_diameter_mm)} at x {length(r.gate_mm[0])}, y {length(r.gate_mm[1])}"
@@ -96,11 +99,6 @@ def tool_rows(r: MouldReport, units: Units) -> list[tuple[str, str]]:
         ("gate", f"{gate}; {length(r.gate_free_mm)} of rubber about it"),
         ("vents", f"{r.vents} of {coarse(r.vent_diameter_mm)}"),
         *((line.fit, over(line.cold_mm, line.hot_mm)) for line in r.fits),
-        *(
-            [("core shift", f"{fine(r.core_shift_hot_mm)} of a core's seat past the core, at cure")]
-            if r.core_shift_hot_mm is not None
-            else []
-        ),
         (
             "wetted cores",
             f"chambers {r.core_area_mm2 / 100:.1f} cm2, mandrel {r.mandrel_area_mm2 / 100:.1f} cm2",

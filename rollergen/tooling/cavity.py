@@ -28,6 +28,7 @@ from rollergen.tooling.shrinkage import Shrinkage, cavity_section, cavity_turn
 from rollergen.tooling.skin import LEAST_METAL, Levels, Skin, rising
 
 Cut = tuple[float, float]  # across and along the axis, mm
+LEAST_DRAFT = 0.01  # deg, what is worth asking for
 ChamferIn = Literal["plate", "sleeve", "none"]  # sleeve: where there is one, else the plate
 
 
@@ -259,12 +260,14 @@ class _Room:
             return f"{LEAST_METAL:g} mm of metal beside a core's pocket in a plate"
         return ""
 
-    def mandrel_drafts(self, draft: float) -> bool:
+    def mandrel_drafts(self, draft: float, core: float, nominal_end: NominalEnd) -> bool:
+        """Whether the bore may be drafted so beside chambers drafted by ``core``, both widest at their feet."""
         lost = self.length * tan(draft) + self.profile.bore.lead_in
+        low, _ = draft_offsets(self.length, core, nominal_end)
         try:
             return (
-                self._rubber(0.0, -lost) > 0
-                and self._metal(0.0, -lost, (self.fits.foot, self.fits.foot)) >= LEAST_METAL
+                self._rubber(low, -lost) > 0
+                and self._metal(low, -lost, (self.fits.foot, self.fits.foot)) >= LEAST_METAL
             )
         except ValueError:
             return False
@@ -303,13 +306,35 @@ def _refuse_draft(room: _Room, core: float, mandrel: float, nominal_end: Nominal
                 f"leave {fault}; use {_deg(works, down=True)} or less{way}",
             )
         )
-    if mandrel and not room.mandrel_drafts(mandrel) and room.mandrel_drafts(0.0):
-        works = largest_that_fits(room.mandrel_drafts, 0.0, mandrel)
+
+    def beside(draft: float, beside: float) -> bool:
+        return room.mandrel_drafts(draft, beside, nominal_end)
+
+    if mandrel and not beside(mandrel, 0.0) and beside(0.0, 0.0):
+        works = largest_that_fits(lambda a: beside(a, 0.0), 0.0, mandrel)
         complaints.append(
             Complaint(
                 key="--mandrel-draft",
                 message=f"{_deg(mandrel)} over {length:g} mm widens the bore by {length * tan(mandrel):.2f} mm a side "
                 f"into the hub wall; use {_deg(works, down=True)} or less",
+            )
+        )
+    if not complaints and mandrel and chambers and not beside(mandrel, core) and beside(0.0, 0.0):
+        widens = (length * tan(mandrel), -draft_offsets(length, core, nominal_end)[0])
+        ways = [
+            text.format(_deg(works, down=True))
+            for text, works in (
+                ("{} or less", largest_that_fits(lambda a: beside(a, core), 0.0, mandrel)),
+                ('--draft "{}" or less', largest_that_fits(lambda a: beside(mandrel, a), 0.0, core)),
+            )
+            if works * 180 / pi >= LEAST_DRAFT
+        ]
+        complaints.append(
+            Complaint(
+                key="--mandrel-draft",
+                message=f"{_deg(mandrel)} over {length:g} mm widens the bore by {widens[0]:.2f} mm a side, beside chambers "
+                f"that --draft {_deg(core)} widens by {widens[1]:.2f} mm at the same end: their pockets in the base plate "
+                f"do not leave {LEAST_METAL:g} mm of metal; use {', or '.join(ways) or 'one of the two drafts only'}",
             )
         )
     if complaints:

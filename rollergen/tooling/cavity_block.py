@@ -11,6 +11,7 @@ from rollergen.tooling.fastening import UNDER, blind, blind_above, pulling_threa
 from rollergen.tooling.layout import HEAD, SPARE, Layout
 from rollergen.tooling.mould_tool import Tool
 from rollergen.tooling.skin import End, Skin, drilled
+from rollergen.tooling.sold import Sold, sold_bolt, sold_dowel, sold_pin
 
 SLEEVE, PIN, BOLT = "#9fb4c7", "#55606a", "#3b4248"
 PULL_DEPTH = 2.0  # diameters of the thread in a pin's end
@@ -65,10 +66,30 @@ def pin(
     return skin.part(PIN)
 
 
+def bolt_bought(layout: Layout, tool: Tool) -> Sold:
+    """1.5 diameters of thread in the base plate, as far as that is thick, or the next longer that is sold."""
+    grip = layout.top - layout.low
+    engaged = min(1.5 * tool.bolt, layout.low - layout.bottom - 1.0)
+    return sold_bolt(tool.bolt, grip=grip, wanted=grip + engaged, most=layout.top - layout.bottom)
+
+
+def dowel_bought(layout: Layout, tool: Tool) -> Sold:
+    """Through base plate and block into the top plate by its own diameter at least, half that plate if it is thinner."""
+    whole = layout.top - layout.bottom
+    held = min(tool.dowel, (layout.top - layout.high) / 2)
+    return sold_dowel(tool.dowel, whole=whole, least=layout.high - layout.bottom + held)
+
+
+def pin_bought(layout: Layout, tool: Tool, deep: float) -> Sold:
+    """Through the base plate into a hole ``deep`` mm in the piece."""
+    plate = layout.low - layout.bottom
+    return sold_pin(tool.dowel, whole=plate + deep, plate=plate)
+
+
 def bolt(name: str, at: Point, layout: Layout, tool: Tool) -> Part:
-    """A socket head bolt as two cylinders: head on the top plate, 1.5 diameters of thread in the base plate."""
+    """A socket head bolt as two cylinders: head on the top plate, its end in the base plate."""
     skin = Skin(name)
-    low = max(layout.bottom + 1.0, layout.low - 1.5 * tool.bolt)
+    low = layout.top - bolt_bought(layout, tool).length
     head = layout.top + tool.bolt
     shank = skin.wall(
         "shank", circle((tool.bolt - UNDER) / 2, "bolt", centre=at), ((low, 0.0), (layout.top, 0.0))

@@ -10,7 +10,7 @@ from rollergen.shape.offset import inward
 from rollergen.shape.part import Part
 from rollergen.shape.properties import greatest_radius
 from rollergen.tooling.cavity import Cavity, bore_levels, cast_part
-from rollergen.tooling.cavity_block import bolt, pin, sleeve
+from rollergen.tooling.cavity_block import bolt, bolt_bought, dowel_bought, pin, pin_bought, sleeve
 from rollergen.tooling.cores import bore_mandrel, chamber_core
 from rollergen.tooling.fastening import (
     LEAST,
@@ -309,14 +309,15 @@ def _fixings(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None, wa
     first = layout.bolt_angles[0]
     thread = f"an M{pulling_thread(tool.dowel):g} thread"
     before = "the sleeve is screwed off" if way == "screw" else "the plates are parted"
+    dowel, foot = dowel_bought(layout, tool), layout.bottom
     made = [
         _bought(
             f"dowel_{number}",
-            pin(f"{cavity.name} dowel", at, tool.dowel, layout.bottom, layout.top, pulled="up"),
+            pin(f"{cavity.name} dowel", at, tool.dowel, foot, foot + dowel.length, pulled="up"),
             apart=up,
             copy_of="dowel_1" if number > 1 else "",
             turned=DOWELS[number - 1] - DOWELS[0],
-            note=f"diameter {tool.dowel:g} mm; drawn upwards by {thread} in its end before {before}",
+            note=f"{dowel.words}; drawn upwards by {thread} in its end before {before}",
         )
         for number, at in enumerate(layout.dowels, start=1)
     ]
@@ -327,20 +328,20 @@ def _fixings(cavity: Cavity, layout: Layout, tool: Tool, split: Split | None, wa
             apart=(0.0, 0.0, up[2] + 0.35 * cavity.length),
             copy_of="bolt_1" if number > 1 else "",
             turned=angle - first,
-            note=f"M{tool.bolt:g} socket head",
+            note=f"{bolt_bought(layout, tool).words} socket head",
         )
         for number, (at, angle) in enumerate(zip(layout.bolts, layout.bolt_angles, strict=True), start=1)
     ]
     if split is not None:
-        high = layout.low + PIN_DEPTH
+        bought = pin_bought(layout, tool, PIN_DEPTH)
         made += [
             _bought(
                 f"pin_{number}",
-                pin(f"{cavity.name} pin", at, tool.dowel, layout.bottom, high, pulled="down"),
+                pin(f"{cavity.name} pin", at, tool.dowel, foot, foot + bought.length, pulled="down"),
                 apart=(0.0, 0.0, -2.7 * cavity.length),
                 copy_of="pin_1" if number > 1 else "",
                 turned=tau * (number - 1) / split.pieces,
-                note=f"diameter {tool.dowel:g} mm; drawn downwards by {thread} in its end before its piece moves out",
+                note=f"{bought.words}; drawn downwards by {thread} in its end before its piece moves out",
             )
             for number, at in enumerate(pin_places(cavity, layout, split), start=1)
         ]

@@ -24,8 +24,8 @@ MARKS = (
     "end for the outside"
 )
 MIXED = (
-    "plates and cores are of different metals: their fits change between room and cure temperature, and cores far "
-    "from the axis are shifted; prefer one metal, or one round and one slotted dowel"
+    "plates and cores are of different metals: their fits change between room and cure temperature, by how much "
+    "--cure-rise tells; prefer one metal"
 )
 SHALLOW = (
     "the draft of {draft:g} deg is under the 0.5 deg of common practice for cores longer than two diameters"

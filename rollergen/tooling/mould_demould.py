@@ -26,8 +26,10 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
     if mould.split is not None:
         return (
             *first,
+            "stand the base plate on bars, clear of its two jack screws, of the pins and of the cores' screws",
             "press the jacket up evenly with the two jack screws from below, and lift it off by the threads in its top",
-            "stand the base plate on bars and draw the pins of the pieces downwards by the threads in their ends",
+            "turn both jack screws back under the base plate's upper face, for the pieces slide out over it",
+            "draw the pins of the pieces downwards by the threads in their ends",
             piece_order(mould),
             *last,
         )

@@ -216,7 +216,7 @@ FIGURES = (
         "the closed mould over all: across, across, along",
         "plates and block",
         _DRAWN,
-        "bolt heads left out",
+        "bolt heads and what dowels stand out by left out",
         "mm",
     ),
     _figure(
@@ -271,17 +271,10 @@ FIGURES = (
     _figure(
         "hot_mm",
         "the same gap at cure",
-        "g (1 + a_hole dT) + w (a_hole - a_body) dT, w half the body's smaller width",
-        "linear expansion; coefficients are values from memory",
-        "everything at one temperature; null without a cure rise",
-        "mm",
-    ),
-    _figure(
-        "core_shift_hot_mm",
-        "how far a core's seats in the plates move past the core at cure",
-        "reach x (a_plate - a_core) dT",
-        "linear expansion about the axis",
-        "everything at one temperature; null without a cure rise",
+        "g (1 + a_hole dT) + w (a_hole - a_body) dT, w half the body's greatest width where it grows more than the hole, "
+        "else half its least",
+        "linear expansion of each about where it lies; coefficients are values from memory",
+        "everything at one temperature; below 0 it has closed; null without a cure rise",
         "mm",
     ),
     _figure(
@@ -318,10 +311,11 @@ FIGURES = (
     ),
     _figure(
         "size_mm",
-        "extent of a body along x, y and z",
-        "its outlines' corners, arcs at 65 points",
-        _EXACT,
-        "bodies that twist by the circle they turn in",
+        "sides of the box a body fills, along x, y and z of the assembly",
+        "greatest reach of its curves along +x, -x, +y, -y over every angle its twist turns them by",
+        "corners, and arcs where they look that way: exact",
+        "of several like bodies the first; of a twisted chamfer, and of one of three or more axial pieces, searched over "
+        "the heights to 1e-6",
         "mm",
     ),
     _figure(
@@ -329,7 +323,7 @@ FIGURES = (
         "pairs of bodies of the closed mould held against one another",
         "n (n - 1) / 2",
         "count",
-        "pieces between axial planes count as the ring they are cut from",
+        "pieces between axial planes as they are cut",
         "1",
     ),
     _figure(

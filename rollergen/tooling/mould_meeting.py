@@ -9,16 +9,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations, pairwise
-from math import ceil, hypot
+from math import atan2, ceil, hypot, tau
 
 import numpy as np
 
 from rollergen.shape.distance import EdgeTable, edge_table, joined, kept, signed_distance
 from rollergen.shape.outline import Arc, Edge, Floats, Outline, normal_at
-from rollergen.shape.part import Part
+from rollergen.shape.part_holes import backwards
 from rollergen.shape.part_slice import heights, loops_at
 from rollergen.shape.properties import facing_points
 from rollergen.tooling.mould import Mould
+from rollergen.tooling.mould_body import Body
+from rollergen.tooling.pieces import between_partings
 
 ROW = 2.0  # mm between the points of a loop
 UNDER = 0.01  # mm below the skin: where two loops run on one another the skin itself tells nothing
@@ -71,23 +73,16 @@ class _Cut:
 
 
 def meetings(mould: Mould) -> Meetings:
-    """Every pair of bodies of the closed mould; pieces cut by axial planes count as the ring they are cut from."""
-    parts: dict[str, Part] = {}
-    for body in mould.bodies:
-        if body.sector is None or body.part not in parts.values():
-            parts[body.name] = body.part
+    """Every pair of bodies of the closed mould; pieces between axial planes as they are cut."""
     cuts: dict[tuple[str, float], _Cut] = {}
-    found = []
-    for (a, one), (b, other) in combinations(parts.items(), 2):
-        met = _met(cuts, (a, one), (b, other))
-        if met is not None:
-            found.append(met)
-    return Meetings(pairs=len(parts) * (len(parts) - 1) // 2, near=tuple(found))
+    pairs = list(combinations(mould.bodies, 2))
+    found = [met for a, b in pairs if (met := _met(cuts, a, b)) is not None]
+    return Meetings(pairs=len(pairs), near=tuple(found))
 
 
-def _met(cuts: dict[tuple[str, float], _Cut], a: tuple[str, Part], b: tuple[str, Part]) -> Meeting | None:
+def _met(cuts: dict[tuple[str, float], _Cut], a: Body, b: Body) -> Meeting | None:
     overlap, gap = 0.0, np.inf
-    for z in _looked_at(heights(a[1]), heights(b[1])):
+    for z in _looked_at(heights(a.part), heights(b.part)):
         one, other = _cut(cuts, a, z), _cut(cuts, b, z)
         if one is None or other is None:
             continue
@@ -95,7 +90,7 @@ def _met(cuts: dict[tuple[str, float], _Cut], a: tuple[str, Part], b: tuple[str,
         overlap, gap = max(overlap, deep), min(gap, apart)
     if overlap == 0.0 and gap > NEAR:
         return None
-    return Meeting(a=a[0], b=b[0], overlap_mm=overlap, gap_mm=0.0 if overlap else gap)
+    return Meeting(a=a.name, b=b.name, overlap_mm=overlap, gap_mm=0.0 if overlap else gap)
 
 
 def _looked_at(a: tuple[float, ...], b: tuple[float, ...]) -> list[float]:
@@ -108,14 +103,30 @@ def _looked_at(a: tuple[float, ...], b: tuple[float, ...]) -> list[float]:
     return found
 
 
-def _cut(cuts: dict[tuple[str, float], _Cut], body: tuple[str, Part], z: float) -> _Cut | None:
-    key = (body[0], z)
+def _cut(cuts: dict[tuple[str, float], _Cut], body: Body, z: float) -> _Cut | None:
+    key = (body.name, z)
     if key not in cuts:
-        loops = loops_at(body[1], z)
+        loops = loops_at(body.part, z)
         if not loops:
             return None
-        cuts[key] = _Cut(loops)
+        cuts[key] = _Cut(loops if body.sector is None else _sector(loops, *body.sector))
     return cuts[key]
+
+
+def _sector(loops: tuple[Outline, ...], start: float, sweep: float) -> tuple[Outline, ...]:
+    """Loops of a ring, outside and hollow first, between two half-planes; what is drilled there lies wholly inside."""
+    outside, hollow, *drilled = loops
+    first = outside.edges[0]
+    assert isinstance(first, Arc)
+    here = [loop for loop in drilled if _angle_past(loop, start) < sweep]
+    return (between_partings(Outline(backwards(hollow.edges)), first.radius, start, sweep), *here)
+
+
+def _angle_past(loop: Outline, start: float) -> float:
+    """Of a round hole's middle (rad, 0 to 2 pi)."""
+    first = loop.edges[0]
+    assert isinstance(first, Arc)
+    return (atan2(first.centre[1], first.centre[0]) - start) % tau
 
 
 def _between(one: _Cut, other: _Cut) -> tuple[float, float]:

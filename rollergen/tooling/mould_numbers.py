@@ -9,10 +9,9 @@ import numpy as np
 
 from rollergen.shape.distance import signed_distance
 from rollergen.shape.offset import inward
-from rollergen.shape.outline import Arc
 from rollergen.shape.part import Part, Side
 from rollergen.shape.part_volume import area_of_side, volume_of
-from rollergen.shape.properties import area_of, greatest_radius
+from rollergen.shape.properties import area_of
 from rollergen.tooling.cavity import (
     Cavity,
     bore_levels,
@@ -24,7 +23,8 @@ from rollergen.tooling.cavity import (
 from rollergen.tooling.mould import Compound, Mould, body_named
 from rollergen.tooling.mould_body import Body
 from rollergen.tooling.mould_demould import demould_order
-from rollergen.tooling.mould_fits import FitLine, core_shift, fit_lines
+from rollergen.tooling.mould_extent import size_of
+from rollergen.tooling.mould_fits import FitLine, closed_words, fit_lines
 from rollergen.tooling.pieces import sector_volume
 from rollergen.tooling.shrinkage import Shrinkage, tool_angle
 
@@ -36,7 +36,10 @@ PULL_REASON = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartLine:
-    """One line of the parts list; ``bodies`` are all of one shape."""
+    """One line of the parts list; ``bodies`` are all of one shape.
+
+    ``size_mm``: sides of the first one's box along x, y and z of the assembly.
+    """
 
     part: str
     bodies: tuple[str, ...]
@@ -94,7 +97,6 @@ class MouldReport:
     vents: int
     vent_diameter_mm: float
     fits: tuple[FitLine, ...]
-    core_shift_hot_mm: float | None
     core_area_mm2: float
     mandrel_area_mm2: float
     core_pull_n: None
@@ -115,7 +117,7 @@ def mould_report(
 ) -> MouldReport:
     """Numbers of a finished mould; ``drafts`` of chamber cores and mandrel as angles of the part (rad).
 
-    ``part_nominal_mm3``: of the part without draft and marks.
+    ``part_nominal_mm3``: of the part without draft and marks.  ``cautions``: what comes after the fits that close.
     """
     cavity, tool = mould.cavity, mould.tool
     cast = volume_of(body_named(mould, "cast_segment").part)
@@ -155,21 +157,20 @@ def mould_report(
         least_bore_mm=least_bore(mould, shrinkage),
         recess_draft_deg=degrees(recess_draft(cavity)) if cavity.chamfer[1] else None,
         block_mm=(width, width, mould.layout.top - mould.layout.bottom),
-        mould_kg=sum(line.kg for line in lines if line.role != "reference"),
+        mould_kg=tool_mass(mould),
         gate_mm=mould.gate.at,
         gate_diameter_mm=mould.gate.diameter,
         gate_free_mm=mould.gate.free,
         vents=len(mould.vents),
         vent_diameter_mm=tool.vent,
         fits=fit_lines(mould),
-        core_shift_hot_mm=core_shift(mould),
         core_area_mm2=_wetted(mould, "chamber_core"),
         mandrel_area_mm2=_wetted(mould, "bore_mandrel"),
         core_pull_n=None,
         core_pull_reason=PULL_REASON,
         parts=lines,
         demould=demould_order(mould),
-        cautions=cautions,
+        cautions=(*closed_words(mould), *cautions),
     )
 
 
@@ -186,6 +187,22 @@ def body_volume(mould: Mould, body: Body) -> float:
     if body.sector is None:
         return volume_of(body.part)
     return sector_volume(mould.cavity, mould.layout, mould.tool, *body.sector)
+
+
+def body_mass(mould: Mould, body: Body) -> float:
+    """Mass of one body (kg)."""
+    return body_volume(mould, body) * body.density_kg_m3 * 1e-9
+
+
+def tool_mass(mould: Mould) -> float:
+    """Mass of all that is made and bought (kg), the casting left out."""
+    shapes = [body for body in mould.bodies if not body.copy_of and body.role != "reference"]
+    return sum(body_mass(mould, body) * _count(mould, body) for body in shapes)
+
+
+def _count(mould: Mould, body: Body) -> int:
+    """Of bodies of its shape."""
+    return sum(body.name in (other.name, other.copy_of) for other in mould.bodies)
 
 
 def cavity_volume(mould: Mould) -> float:
@@ -264,8 +281,7 @@ def parts_lines(mould: Mould) -> tuple[PartLine, ...]:
         if body.copy_of:
             continue
         alike = [b.name for b in mould.bodies if body.name in (b.name, b.copy_of)]
-        volume = body_volume(mould, body)
-        kg = volume * body.density_kg_m3 * 1e-9
+        volume, kg = body_volume(mould, body), body_mass(mould, body)
         lines.append(
             PartLine(
                 part=body.name,
@@ -277,31 +293,8 @@ def parts_lines(mould: Mould) -> tuple[PartLine, ...]:
                 volume_mm3=volume * len(alike),
                 each_kg=kg,
                 kg=kg * len(alike),
-                size_mm=_size(body.part),
+                size_mm=size_of(body),
                 note=body.note,
             )
         )
     return tuple(lines)
-
-
-def _size(part: Part) -> tuple[float, float, float]:
-    """Extent of the body along the mould's x, y and z (mm), arcs taken at 65 points: within 1e-3 of their radius.
-
-    Bodies that twist are held by the circle they turn in.
-    """
-    xs: list[float] = []
-    ys: list[float] = []
-    for side in (s for s in part.sides if s.material_inside):
-        for offset in {d for _, d in side.levels}:
-            outline = inward(side.outline, offset) if offset else side.outline
-            if side.turn_per_mm:
-                reach = greatest_radius(outline)
-                xs += [-reach, reach]
-                ys += [-reach, reach]
-                continue
-            for edge in outline.edges:
-                points = [edge.at(k / 64) for k in range(65)] if isinstance(edge, Arc) else [edge.start]
-                xs += [p[0] for p in points]
-                ys += [p[1] for p in points]
-    heights = [z for side in part.sides for z, _ in side.levels]
-    return (max(xs) - min(xs), max(ys) - min(ys), max(heights) - min(heights))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import atan2, ceil, cos, floor, hypot, pi, sin, sqrt, tau
 from typing import Literal
 
@@ -166,9 +167,12 @@ def _between(edge: Edge, start: float, stop: float) -> Edge:
 def piece_outline(cavity: Cavity, layout: Layout, split: Split, number: int) -> Outline:
     """Section of one piece at z = 0: the cavity's curve backwards, two radial partings, the outside."""
     start = parting_angles(cavity, split)[number]
-    sweep = tau / split.pieces
-    inner = backwards(chain_between(cavity.section.outer, start, start + sweep))
-    radius = layout.block_radius
+    return between_partings(cavity.section.outer, layout.block_radius, start, tau / split.pieces)
+
+
+def between_partings(hollow: Outline, radius: float, start: float, sweep: float) -> Outline:
+    """What is between a hollow and a circle round it, and between two radial partings (rad)."""
+    inner = backwards(chain_between(hollow, start, start + sweep))
     outside = Arc((0.0, 0.0), radius, start, sweep, "block")
     return Outline(
         (
@@ -319,6 +323,7 @@ def whole_ring(cavity: Cavity, layout: Layout, tool: Tool, split: Split) -> Part
     return skin.part(PIECE)
 
 
+@lru_cache(maxsize=64)  # asked for mass, parts list and the check of the solid
 def sector_volume(cavity: Cavity, layout: Layout, tool: Tool, start: float, sweep: float) -> float:
     """Volume of one axially parted piece (mm3), the holes of its pin and of the thread in its top taken out.
 

@@ -9,15 +9,17 @@ from rollergen.shape.part import Part
 from rollergen.tooling.cavity import Cavity, bore_levels
 from rollergen.tooling.cores import spigot_radius
 from rollergen.tooling.fastening import Anchor, Anchors, jack_size, screw_seat
-from rollergen.tooling.gate import Opening
-from rollergen.tooling.layout import END_GAP, SPARE, Layout
+from rollergen.tooling.gate import SMALLEST_GATE, Opening
+from rollergen.tooling.layout import END_GAP, LEAST_VENT, SPARE, THINNEST_DOWEL, Layout
 from rollergen.tooling.marks import Glyph
 from rollergen.tooling.mould_tool import Tool
-from rollergen.tooling.skin import End, Skin, drilled
+from rollergen.tooling.skin import End, Sized, Skin, drilled
 
 PLATE, TOP = "#7d8791", "#aab3bb"
 FUNNEL_DEPTH, FUNNEL_WIDER = 8.0, 5.0  # mm: the gate opens outward so that it can be poured into
 BESIDE_FUNNEL = 0.8  # mm of plate between it and a vent
+LEAST_FIT = 0.01  # mm
+UNDER_FUNNEL = 1.0  # mm of plate between the pockets of the cores and where it begins to widen
 
 
 def base_plate(
@@ -40,9 +42,12 @@ def base_plate(
     )
     through = _through(skin, layout, tool, layout.bottom, layout.low, bolt=tool.bolt)
     through += [
-        drilled(skin, f"pin hole {number}", at, diameter, layout.bottom, layout.low)
+        drilled(
+            skin, f"pin hole {number}", at, diameter, layout.bottom, layout.low,
+            sized=Sized("--dowel", tool.dowel, THINNEST_DOWEL),
+        )
         for number, (at, diameter) in enumerate(pins, start=1)
-    ]
+    ]  # fmt: skip
     if jacked:
         through += _jacks(skin, layout, tool, layout.bottom, layout.low)
     feet, sinks = _feet(skin, cavity, tool, anchors, layout.bottom)
@@ -70,13 +75,19 @@ def top_plate(cavity: Cavity, layout: Layout, tool: Tool, gate: Opening, vents: 
     through += _jacks(skin, layout, tool, layout.high, layout.top)
     inside = [
         skin.hole(
-            "gate", circle(gate.diameter / 2, "gate", centre=gate.at), _funnel(cavity, layout, gate, vents)
+            "gate",
+            circle(gate.diameter / 2, "gate", centre=gate.at),
+            _funnel(cavity, layout, tool, gate, vents),
+            sized=Sized("--gate", gate.diameter, SMALLEST_GATE),
         )
     ]
     inside += [
-        drilled(skin, f"vent {number}", vent.at, vent.diameter, cavity.length, layout.top)
+        drilled(
+            skin, f"vent {number}", vent.at, vent.diameter, cavity.length, layout.top,
+            sized=Sized("--vent", vent.diameter, LEAST_VENT),
+        )
         for number, vent in enumerate(vents, start=1)
-    ]
+    ]  # fmt: skip
     opened = [*through, *inside]
     below: list[End] = [(hole, "low") for hole in [*inside, *_spigots(skin, cavity, tool)]]
     below.append(_bore_end(skin, cavity, tool))
@@ -94,11 +105,11 @@ def top_plate(cavity: Cavity, layout: Layout, tool: Tool, gate: Opening, vents: 
 
 def _through(skin: Skin, layout: Layout, tool: Tool, low: float, high: float, *, bolt: float) -> list[int]:
     """Holes of bolts and dowels; in the base plate a bolt's hole is its thread, drawn at full size."""
-    dowel = tool.dowel + 2 * tool.fits.dowel
+    dowel, dowel_size = tool.dowel + 2 * tool.fits.dowel, Sized("--dowel", tool.dowel, THINNEST_DOWEL)
     return [
         *(drilled(skin, f"bolt hole {n}", at, bolt, low, high) for n, at in enumerate(layout.bolts, start=1)),
         *(
-            drilled(skin, f"dowel hole {n}", at, dowel, low, high)
+            drilled(skin, f"dowel hole {n}", at, dowel, low, high, sized=dowel_size)
             for n, at in enumerate(layout.dowels, start=1)
         ),
     ]
@@ -117,13 +128,16 @@ def _feet(
 ) -> tuple[list[int], list[End]]:
     """Pockets the cores stand in, floors and screw holes included; then what those leave in the underside."""
     fit, low = tool.fits.foot, -tool.foot
+    sized = Sized("--foot-fit", fit, LEAST_FIT, 1.0)
     offset = cavity.chamber_offsets[0] - fit
     pockets = [
-        skin.hole(f"foot of core {number}", outline, ((low, offset), (0.0, offset)))
+        skin.hole(f"foot of core {number}", outline, ((low, offset), (0.0, offset)), sized=sized)
         for number, outline in enumerate(cavity.section.chambers, start=1)
     ]
     offset = bore_levels(cavity)[0][1] - fit
-    pockets.append(skin.hole("foot of the mandrel", cavity.section.bore, ((low, offset), (0.0, offset))))
+    pockets.append(
+        skin.hole("foot of the mandrel", cavity.section.bore, ((low, offset), (0.0, offset)), sized=sized)
+    )
     sinks: list[End] = []
     screws: list[Anchor | None] = [*anchors.cores, anchors.mandrel]
     for pocket, anchor in zip(pockets, screws, strict=True):
@@ -139,14 +153,18 @@ def _feet(
 def _spigots(skin: Skin, cavity: Cavity, tool: Tool) -> list[int]:
     """Pockets the chamber cores' thin ends are centred in, their ceilings included."""
     end = cavity.length + tool.spigot + END_GAP
-    offset = cavity.chamber_offsets[1] - tool.fits.spigot
+    offset, sized = cavity.chamber_offsets[1] - tool.fits.spigot, _spigot_size(tool)
     pockets = [
-        skin.hole(f"spigot of core {number}", outline, ((cavity.length, offset), (end, offset)))
+        skin.hole(f"spigot of core {number}", outline, ((cavity.length, offset), (end, offset)), sized=sized)
         for number, outline in enumerate(cavity.section.chambers, start=1)
     ]
     for pocket in pockets:
         skin.face(end, False, (pocket, "high"))
     return pockets
+
+
+def _spigot_size(tool: Tool) -> Sized:
+    return Sized("--spigot-fit", tool.fits.spigot, LEAST_FIT, 1.0)
 
 
 def _bore_end(skin: Skin, cavity: Cavity, tool: Tool) -> End:
@@ -156,14 +174,20 @@ def _bore_end(skin: Skin, cavity: Cavity, tool: Tool) -> End:
     if not cavity.lead_in[1]:
         offset = levels[-1][1] - fit
         pocket = skin.hole(
-            "spigot of the mandrel", cavity.section.bore, ((cavity.length, offset), (end, offset))
+            "spigot of the mandrel",
+            cavity.section.bore,
+            ((cavity.length, offset), (end, offset)),
+            sized=_spigot_size(tool),
         )
         skin.face(end, False, (pocket, "high"))
         return (pocket, "low")
     shoulder = levels[-2][0]
     cone = skin.wall("bore mouth", cavity.section.bore, levels[-2:])
     pocket = skin.hole(
-        "spigot of the mandrel", circle(spigot_radius(cavity) + fit, "spigot"), ((shoulder, 0.0), (end, 0.0))
+        "spigot of the mandrel",
+        circle(spigot_radius(cavity) + fit, "spigot"),
+        ((shoulder, 0.0), (end, 0.0)),
+        sized=_spigot_size(tool),
     )
     skin.face(shoulder, False, (cone, "low"), [(pocket, "low")])
     skin.face(end, False, (pocket, "high"))
@@ -185,14 +209,15 @@ def _engraved(skin: Skin, marks: tuple[Glyph, ...], depth: float) -> list[int]:
 
 
 def _funnel(
-    cavity: Cavity, layout: Layout, gate: Opening, vents: tuple[Opening, ...]
+    cavity: Cavity, layout: Layout, tool: Tool, gate: Opening, vents: tuple[Opening, ...]
 ) -> tuple[tuple[float, float], ...]:
-    """Levels of the gate: a pipe that opens outward as far as the vents beside it allow."""
+    """Levels of the gate: a pipe that opens outward above the cores' pockets, as far as the vents beside it allow."""
     beside = [
         hypot(v.at[0] - gate.at[0], v.at[1] - gate.at[1]) - (v.diameter + gate.diameter) / 2 for v in vents
     ]
     wider = min([FUNNEL_WIDER, *(room - BESIDE_FUNNEL for room in beside)])
     if wider <= 0:
         return ((cavity.length, 0.0), (layout.top, 0.0))
-    deep = min(FUNNEL_DEPTH, (layout.top - cavity.length) / 2)
+    above_pockets = tool.top_plate - tool.spigot - END_GAP - UNDER_FUNNEL
+    deep = min(FUNNEL_DEPTH, (layout.top - cavity.length) / 2, above_pockets)
     return ((cavity.length, 0.0), (layout.top - deep, 0.0), (layout.top, -wider))

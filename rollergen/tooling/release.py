@@ -40,6 +40,7 @@ from rollergen.tooling.release_ways import (
     strip_line,
 )
 from rollergen.tooling.release_words import (
+    CHAMFER_OUT,
     helical_words,
     planes_words,
     push_words,
@@ -137,7 +138,7 @@ def release_report(
             *(helical_words(part, line) for line in helical),
             rings_words(part, rings),
             planes_words(planes, part.lean.greatest, limits.most_parts),
-            strip_words(strip),
+            strip_words(part, strip),
         ),
         refusal="",
     )
@@ -145,14 +146,24 @@ def release_report(
     said = _said(chosen, way)
     if chosen.choice != "none":
         return replace(chosen, why=(*found.why, said))
-    wayout = ways_out(part, found, way)
-    open_way = _chosen(found, part, "auto", limits)
-    if open_way.choice != "none" and screw.end_ok:
-        out = f"leave --release out, for then it is {_what(open_way)}"
-        wayout = f"{out}; or {wayout}" if wayout else out
-    elif not wayout:  # the way asked for never will
-        wayout = f"leave --release out, and {ways_out(part, found, 'auto')}"
+    # what would do if the sleeve held no chamfer at the exit; where it holds none, what would do as asked
+    plain = replace(found, screw=screw_line(part, shrinkage, limits, 0.0))
+    wayout = _way_out(plain, part, way, limits)
+    if not screw.end_ok:
+        wayout = f"{CHAMFER_OUT}; and then {wayout}" if wayout else CHAMFER_OUT
     return replace(chosen, refusal=f"{said}; way out: {wayout}" if wayout else said)
+
+
+def _way_out(found: ReleaseReport, part: Moulded, way: Way, limits: ReleaseLimits) -> str:
+    """What releases the part beside or instead of the way asked for; empty where that way does."""
+    if _chosen(found, part, way, limits).choice != "none":
+        return ""
+    wayout, open_way = ways_out(part, found, way), _chosen(found, part, "auto", limits)
+    if open_way.choice != "none":
+        out = f"leave --release out, for then it is {_what(open_way)}"
+        return f"{out}; or {wayout}" if wayout else out
+    # the way asked for never will
+    return wayout or f"leave --release out, and {ways_out(part, found, 'auto')}"
 
 
 def best_helical(report: ReleaseReport) -> HelicalLine | None:

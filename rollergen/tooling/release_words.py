@@ -15,6 +15,9 @@ from rollergen.tooling.release_lines import (
 from rollergen.tooling.release_ways import Moulded
 
 ON = {"tips": "on the rib tips", "grooves": "in the grooves"}
+CHAMFER_OUT = (
+    "leave --base-chamfer out, so that the base plate holds the exit end's chamfer where it can, else none"
+)
 HELD = {"tips": "groove", "grooves": "rib"}
 
 
@@ -60,7 +63,7 @@ def screw_words(part: Moulded, screw: ScrewLine) -> str:
 def _obstacle(screw: ScrewLine) -> str:
     return (
         f"the sleeve holds a chamfer of {screw.exit_chamfer_mm:g} mm at the end the part leaves by, an undercut "
-        "as deep: put it in the plate"
+        "as deep"
     )
 
 
@@ -98,24 +101,24 @@ def planes_words(planes: PlanesLine, gamma_max: float, stated: int | None) -> st
     lean = f"flanks lean up to {degrees(gamma_max):.2f} deg off the radius"
     if planes.least_parts is None or planes.least_parts_bound is None:
         return f"planes through the axis: never, {lean}"
-    depth = ", ".join(f"{p.parts}: {p.undercut_mm:.3g}" for p in planes.depth_by_parts if p.parts > 1)
+    depth = ", ".join(f"{p.parts}: {_depth(p.undercut_mm)}" for p in planes.depth_by_parts if p.parts > 1)
     most = (
         f"{planes.most_parts} allowed" if stated else f"more than {planes.most_parts} is unhandy (no source)"
     )
     return (
         f"planes through the axis: {'yes' if planes.planes_ok else 'no'}, {planes.least_parts} parts at least "
-        f"({planes.least_parts_bound:.2f} at any twist), {lean}; {most}; undercut in mm by parts: {depth}"
+        f"({planes.least_parts_bound:.2f} at any twist), {lean}; {most}; undercut by parts: {depth}"
     )
 
 
-def strip_words(strip: StripLine) -> str:
+def strip_words(part: Moulded, strip: StripLine) -> str:
     if strip.split is None:
         return "strip: no split to strip from"
     split = strip.split
     what = "an undivided sleeve" if split.parts == 1 else f"{split.parts} parts"
     numbers = (
-        f"{what}, undercut {split.undercut_mm:.3g} mm, strain {split.strip_strain:.2%} over the tip diameter, "
-        f"{split.undercut_to_rib_base:.0%} of a rib's base"
+        f"{what}, undercut {_depth(split.undercut_mm)}, strain {split.strip_strain:.2%} over the tip diameter"
+        + (f", {split.undercut_to_rib_base:.0%} of a rib's base" if part.ribs else "")
     )
     if strip.most_strip is None:
         return f"strip: not chosen, {numbers}; no limit of strain stated"
@@ -123,9 +126,10 @@ def strip_words(strip: StripLine) -> str:
 
 
 def ways_out(part: Moulded, found: ReleaseReport, way: Way) -> str:
-    """What would release the part the way asked for, with "auto" any way, each with the number that works."""
-    if not found.screw.end_ok:
-        return "put the chamfer at the exit end into the plate (--base-chamfer plate)"
+    """What would release the part the way asked for, with "auto" any way, each with the number that works.
+
+    The chamfer a sleeve may hold at the exit is not looked at.
+    """
     asked = {
         "screw": _screw_out(part, found.screw),
         "helical": _helical_out(part, found.helical),
@@ -179,6 +183,11 @@ def _strip_out(strip: StripLine) -> list[str]:
         return []
     strain = _up(strip.split.strip_strain * 100, 2)
     return [f"a strain of {strain:g} % it may be stripped with (--most-strip)"]
+
+
+def _depth(undercut: float) -> str:
+    """With its unit, so that it is found and turned into inches; never as a power of ten."""
+    return f"{undercut:.3g} mm" if undercut == 0 or undercut >= 1e-4 else "under 0.0001 mm"
 
 
 def _pitch(part: Moulded) -> float:

@@ -377,9 +377,8 @@ def test_the_table_says_what_the_page_says() -> None:
         f"{found['cavity_length_mm']:.2f} mm long, {found['cavity_tip_diameter_mm']:.2f} mm over the rib tips"
     )
     assert (
-        rows["core shift"].startswith(f"{found['core_shift_hot_mm']:.3f} mm")
-        and found["core_shift_hot_mm"] > 0.01
-    )
+        "core_shift_hot_mm" not in found
+    )  # cores stand loose in pockets of their own and go along with them
     assert rows["chamfer's draft"].startswith(f"{found['recess_draft_deg']:.2f} deg")
     assert rows["mandrel draft"] == f"0.2 deg; least width of the bore {found['least_bore_mm']:.2f} mm"
     assert rows["draft"].endswith("nominal half way")
@@ -412,8 +411,11 @@ def test_inches_for_people_and_the_page_unchanged() -> None:
     assert rows["block"].startswith(" x ".join(f"{side / 25.4:.3f}" for side in found["block_mm"]) + " in,")
     assert rows["wall"].startswith(f"{found['wall_ends_mm'][0] / 25.4:.4f} in at the core's foot")
     assert rows["core foot in base plate"] == f"{0.03 / 25.4:.5f} in a side"
-    lengths = [line for line in out.splitlines() if " mm" in line and "undercut in mm" not in line]
+    lengths = [line for line in out.splitlines() if " mm" in line]
     assert [line for line in lengths if "diameter 10 mm" not in line] == []  # bought pins keep their name
+    (depths,) = (line for line in found["release"]["why"] if "undercut by parts" in line)
+    two = float(depths.split("2: ")[1].split(" mm")[0])
+    assert f"2: {two / 25.4:.4f}"[:-1] in out and "in mm by" not in out
     assert told(*words, "--units", "ft")[0] == 2
 
 

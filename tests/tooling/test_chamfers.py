@@ -94,7 +94,7 @@ def test_the_pitch_told_is_where_it_releases() -> None:
 def test_a_chamfer_at_the_exit_end_of_the_sleeve_is_refused_with_its_size() -> None:
     profile = read_profile(GENERAL)
     with pytest.raises(
-        ProfileError, match=r"chamfer of 1 mm at the end the part leaves by.*--base-chamfer plate"
+        ProfileError, match=r"chamfer of 1 mm at the end the part leaves by.*leave --base-chamfer out"
     ):
         made(profile, chamfer_in=("sleeve", "auto"))
     with pytest.raises(ProfileError, match="there is no sleeve"):

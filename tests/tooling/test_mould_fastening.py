@@ -25,6 +25,7 @@ from rollergen.tooling.mould import Mould
 from rollergen.tooling.mould_meeting import meetings
 from rollergen.tooling.mould_numbers import body_named
 from rollergen.tooling.mould_tool import Tool
+from rollergen.tooling.sold import Sold, sold_bolt, sold_dowel, sold_pin
 
 
 def metal_at(part: Part, z: float, point: tuple[float, float]) -> float:
@@ -153,7 +154,8 @@ def test_dowels_have_a_thread_above_and_pins_one_below() -> None:
     mould = mould_at(GENERAL, split="tips")
     dowel, pin = (body_named(mould, name).part for name in ("dowel_1", "pin_1"))
     at = mould.layout.dowels[0]
-    top, bottom = mould.layout.top, mould.layout.bottom
+    bottom = mould.layout.bottom
+    top = bottom + 200.0  # as sold
     assert metal_at(dowel, top - 1.0, at) < 0 < metal_at(dowel, bottom + 1.0, at)
     middle = pin.sides[0].outline.edges[0]
     assert isinstance(middle, Arc)
@@ -166,6 +168,60 @@ def test_dowels_have_a_thread_above_and_pins_one_below() -> None:
 def test_pulling_threads_follow_the_pin(pin: float, thread: float) -> None:
     """Value from memory: ISO 8735."""
     assert pulling_thread(float(pin)) == thread
+
+
+# what is bought
+
+
+@pytest.mark.parametrize(
+    ("bolt", "words", "length"),
+    [
+        ((171.66, 186.66, 199.66), "M10 x 190", 190.0),  # the next longer goes in
+        ((171.66, 190.0, 199.66), "M10 x 190", 190.0),
+        ((171.66, 190.1, 195.0), "M10 x 190", 190.0),  # it does not, and a little less thread holds
+        ((171.66, 178.0, 179.0), "M10 x 180 cut to 178.0 mm", 178.0),
+        ((32.0, 47.0, 52.0), "M10 x 50", 50.0),
+        ((520.0, 535.0, 550.0), "M10 x 535.0 mm, of bar", 535.0),
+    ],
+)
+def test_a_bolt_is_as_long_as_it_is_sold(bolt: tuple[float, float, float], words: str, length: float) -> None:
+    grip, wanted, most = bolt
+    assert sold_bolt(10.0, grip=grip, wanted=wanted, most=most) == Sold(length=length, words=words)
+
+
+def test_a_dowel_stands_inside_where_that_holds_and_out_above_where_not() -> None:
+    assert sold_dowel(10.0, whole=98.0, least=90.0) == Sold(length=95.0, words="diameter 10 mm x 95 mm")
+    above = sold_dowel(10.0, whole=199.7, least=189.7)
+    assert above.length == 200.0 and "0.3 mm of it above the top plate, sold plain" in above.words
+    assert sold_pin(10.0, whole=41.0, plate=29.0) == Sold(length=40.0, words="diameter 10 mm x 40 mm")
+    assert sold_pin(10.0, whole=111.0, plate=99.0).words == "diameter 10 mm x 120 cut to 111.0 mm"
+
+
+@pytest.mark.parametrize(
+    "tool",
+    [
+        Tool(),
+        Tool(bolt=16.0, block_wall=33.0, base_plate=23.0),
+        Tool(dowel=16.0, top_plate=31.0),
+        Tool(bolt=5.0, dowel=6.0, foot=30.0, base_plate=61.0),
+    ],
+    ids=["usual", "thick bolt", "thick dowel", "deep foot"],
+)
+def test_bought_bodies_are_drawn_as_long_as_their_note_says_and_hold(tool: Tool) -> None:
+    mould = mould_from(read_profile(GENERAL), split="tips", tool=tool)
+    layout = mould.layout
+    lines = {line.part: line for line in numbers(mould, read_profile(GENERAL)).parts}
+    for name, head in (("bolt_1", tool.bolt), ("dowel_1", 0.0), ("pin_1", 0.0)):
+        said = lines[name].note.split(" cut to " if " cut to " in lines[name].note else " x ")[1]
+        assert lines[name].size_mm[2] == pytest.approx(float(said.split()[0]) + head, abs=0.05), name
+    low = {name: min(z for s in body_named(mould, name).part.sides for z, _ in s.levels) for name in lines}
+    assert layout.bottom - 1e-9 <= low["bolt_1"] <= layout.low - tool.bolt + 1e-9
+    assert low["dowel_1"] == low["pin_1"] == layout.bottom
+    high = {
+        n: max(z for s in body_named(mould, n).part.sides for z, _ in s.levels) for n in ("dowel_1", "pin_1")
+    }
+    assert high["dowel_1"] >= layout.high + min(tool.dowel, (layout.top - layout.high) / 2) - 1e-9
+    assert layout.low + 6.0 <= high["pin_1"] <= layout.low + 12.0 + 1e-9
 
 
 # jack screws

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import radians
+from itertools import pairwise
+from math import radians, sin
 from pathlib import Path
 
 import numpy as np
@@ -123,14 +124,33 @@ def test_a_body_twice_in_one_place_is_found_though_its_skins_coincide() -> None:
     assert [(m.a, m.b, m.gap_mm) for m in found.shared] == [("dowel_1", "dowel_1_again", 0.0)]
 
 
-def test_axial_pieces_are_held_as_the_ring_they_are_cut_from() -> None:
+def test_axial_pieces_meet_their_own_pins_and_their_neighbours() -> None:
+    """Every pin stands in one piece with its fit; pieces touch the two beside them, and the casting."""
     profile = read_profile(GENERAL)
     cavity = cavity_of(profile, section_of(profile), UNEVEN)
     mould = mould_of(cavity, Tool(), RUBBER, split=Split(pieces=4, on="planes"))
     found = meetings(mould)
-    assert not found.shared
-    names = {m.a for m in found.near} | {m.b for m in found.near}
-    assert "cavity_piece_1" in names and "cavity_piece_2" not in names
+    assert not found.shared and found.pairs == len(mould.bodies) * (len(mould.bodies) - 1) // 2
+    gaps = {(m.a, m.b): m.gap_mm for m in found.near}
+    pieces = [f"cavity_piece_{number}" for number in range(1, 5)]
+    pins = {pair for pair in gaps if pair[0] in pieces and pair[1].startswith("pin_")}
+    assert pins == {(f"cavity_piece_{number}", f"pin_{number}") for number in range(1, 5)}
+    assert all(gaps[pair] == pytest.approx(mould.tool.fits.dowel, abs=1e-9) for pair in pins)
+    beside = {pair for pair in gaps if pair[0] in pieces and pair[1] in pieces}
+    assert beside == {(a, b) for a, b in pairwise(pieces)} | {(pieces[0], pieces[-1])}
+    assert all(gaps[pair] == 0.0 for pair in beside)
+    assert all(gaps[(piece, "cast_segment")] == 0.0 for piece in pieces)
+
+
+def test_an_axial_piece_cut_too_wide_enters_its_neighbour_by_as_much() -> None:
+    """Its end plane turned by 0.5 deg: at the outside it lies R sin(0.5 deg) deep in the next one."""
+    mould = mould_of(mould_at(GENERAL).cavity, Tool(), RUBBER, split=Split(pieces=4, on="planes"))
+    first = next(b for b in mould.bodies if b.name == "cavity_piece_1")
+    assert first.sector is not None
+    wide = replace(first, sector=(first.sector[0], first.sector[1] + radians(0.5)))
+    next_one = next(b for b in mould.bodies if b.name == "cavity_piece_2")
+    (met,) = meetings(replace(mould, bodies=(wide, next_one))).shared
+    assert met.overlap_mm == pytest.approx(mould.layout.block_radius * sin(radians(0.5)), abs=0.03)
 
 
 def test_loops_of_a_cut_lie_as_the_part_does() -> None:

@@ -114,6 +114,30 @@ def test_a_web_eaten_by_draft_is_said_to_be_the_plate_s() -> None:
     assert "foot of core" not in str(wrong.value) and "1.07 deg or less" in str(wrong.value)
 
 
+def test_two_drafts_that_only_fit_alone_are_told_with_the_pair_that_works() -> None:
+    """Both widen at the feet: the draft that works beside the other leaves 0.3 mm of metal, a hundredth more does not."""
+    profile = read_profile(GENERAL)
+
+    section = section_of(profile)
+
+    def cast(core: float, mandrel: float) -> None:
+        drafts = {"core_draft": radians(core), "mandrel_draft": radians(mandrel)}
+        cavity_of(profile, section, UNEVEN, **drafts, nominal_end="small", fits=Fits())
+
+    cast(0.9, 0.0)
+    cast(0.0, 2.0)
+    with pytest.raises(ProfileError, match="--mandrel-draft: 2 deg .* beside chambers") as wrong:
+        cast(0.9, 2.0)
+    said = str(wrong.value)
+    less = float(said.split("; use ")[1].split(" deg")[0])
+    core = float(said.split('--draft "')[1].split(" deg")[0])
+    cast(core, 2.0)
+    tool = Tool(core_draft=radians(0.9), mandrel_draft=radians(less), nominal_end="small")
+    assert mould_from(profile, tool=tool).bodies
+    with pytest.raises(ProfileError, match="--mandrel-draft"):
+        cast(0.9, less + 0.011)
+
+
 def test_feet_too_near_without_any_draft_are_not_blamed_on_the_draft() -> None:
     """A web of 2 mm, 2.033 mm in the mould, and 0.95 mm of fit on both its sides."""
     profile = changed(('web = "6 mm"', 'web = "2 mm"'))

@@ -377,8 +377,26 @@ def test_a_chamfer_at_the_exit_end_of_the_sleeve_jams() -> None:
     assert not report.screw.end_ok and not report.screw.screw_ok and report.choice == "helical"
     with pytest.raises(ProfileError, match="chamfer of 1 mm at the end the part leaves by"):
         forced(short, way="screw", exit_end_chamfer=1.0)
-    with pytest.raises(ProfileError, match="put the chamfer at the exit end into the plate"):
+    with pytest.raises(ProfileError, match="leave --base-chamfer out") as wrong:
         forced(demo(pitch="straight"), way="screw", exit_end_chamfer=1.0)
+    assert "and then" not in str(wrong.value)  # that alone does
+
+
+def test_a_screw_that_jams_beside_its_chamfer_is_told_both_and_both_ways_out_work() -> None:
+    """150 mm is longer than the free length too: without the sleeve's chamfer the screw still jams."""
+    with pytest.raises(
+        ProfileError, match="leave --base-chamfer out.*; and then leave --release out"
+    ) as wrong:
+        forced(demo(), way="screw", exit_end_chamfer=1.0)
+    said = str(wrong.value).split("way out: ")[1].splitlines()[0]
+    shear = float(said.split("with a shear of ")[1].split(" %")[0]) / 100
+    allowed = forced(demo(), way="screw", limits=ReleaseLimits(most_twist_shear=shear))
+    assert allowed.choice == "screw"
+    instead = reported(demo())
+    assert f"it is {instead.outer_parts} helical pieces" in said and instead.choice == "helical"
+    with pytest.raises(ProfileError) as alone:
+        forced(demo(), way="screw")
+    assert "base-chamfer" not in str(alone.value)
 
 
 def test_the_wrong_hand_jams_at_once() -> None:

@@ -1,0 +1,125 @@
+"""The box a body of the mould fills: its sides along x, y and z of the assembly, exact on arcs and lines.
+
+How far a curve reaches along a direction is told by its corners, and by arcs that look that way.  A section carried up
+a helix is looked at from every direction its twist sweeps: its reach is greatest where one of those ends, or where a
+corner or an arc's middle lies straight ahead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+from math import atan2, cos, inf, pi, tau
+
+import numpy as np
+
+from rollergen.shape.chambers import least_radius
+from rollergen.shape.offset import inward
+from rollergen.shape.outline import Arc, Edge, Floats, turned_edges
+from rollergen.shape.part import Part, Side
+from rollergen.tooling.mould_body import Body
+from rollergen.tooling.pieces import chain_between
+
+WAYS = (0.0, pi / 2, pi, 3 * pi / 2)  # +x, +y, -x, -y
+STEPS, ZOOMS = (
+    33,
+    6,
+)  # heights of a row whose reach has no closed form, and how often the best is looked at closer
+NEAR = 1e-9  # mm or rad
+
+
+def size_of(body: Body) -> tuple[float, float, float]:
+    """Length of the body's box along x, y and z (mm), as it lies in the closed mould.
+
+    Exact, but for a twisted chamfer and for more than two parts between axial planes, whose heights are searched (1e-6).
+    """
+    heights = [z for side in body.part.sides for z, _ in side.levels]
+    if body.sector is None:
+        reach = [_reach_of_part(body.part, way) for way in WAYS]
+    else:
+        reach = [_reach_of_sector(body.part, *body.sector, way) for way in WAYS]
+    return (reach[0] + reach[2], reach[1] + reach[3], max(heights) - min(heights))
+
+
+def reach_towards(edges: Sequence[Edge], ways: Floats) -> Floats:
+    """How far a chain reaches along directions (rad from +x), shape (n,): greatest p . (cos, sin) of its points (mm)."""
+    ends = np.array([p for edge in edges for p in (edge.start, edge.end)])
+    found: Floats = (ends @ np.array([np.cos(ways), np.sin(ways)])).max(axis=0)
+    for arc in (edge for edge in edges if isinstance(edge, Arc)):
+        looks = (np.sign(arc.sweep) * (ways - arc.angle)) % tau <= abs(arc.sweep) + NEAR
+        far = arc.centre[0] * np.cos(ways) + arc.centre[1] * np.sin(ways) + arc.radius
+        found = np.where(looks, np.maximum(found, far), found)
+    return found
+
+
+def _reach_of_part(part: Part, way: float) -> float:
+    """Of every wall, holes only take away."""
+    return max(
+        _reach_of_row(side, lower, upper, way)
+        for side in part.sides
+        if side.material_inside
+        for lower, upper in pairwise(side.levels)
+    )
+
+
+def _reach_of_row(side: Side, lower: tuple[float, float], upper: tuple[float, float], way: float) -> float:
+    """Between two levels, over which the offset is linear."""
+    (low, narrow), (high, wide) = lower, upper
+    turn = side.turn_per_mm
+    if not turn:
+        edges = inward(side.outline, min(narrow, wide)).edges  # the least offset holds the rest
+        return float(reach_towards(edges, np.array([way]))[0])
+    if narrow == wide:
+        return _swept(inward(side.outline, narrow).edges, way - turn * high, way - turn * low)
+
+    def at(z: float) -> float:
+        edges = inward(side.outline, narrow + (wide - narrow) * (z - low) / (high - low)).edges
+        return float(reach_towards(edges, np.array([way - turn * z]))[0])
+
+    return _greatest(at, low, high)
+
+
+def _swept(edges: Sequence[Edge], one: float, other: float) -> float:
+    """Greatest reach over every direction between two (rad): at an end, or straight ahead of a corner or an arc."""
+    start, stop = min(one, other), max(one, other)
+    ahead = [atan2(p[1], p[0]) for edge in edges for p in _straight_ahead(edge)]
+    ways = [start + (angle - start) % tau for angle in ahead]
+    return float(reach_towards(edges, np.array([start, stop, *(way for way in ways if way < stop)])).max())
+
+
+def _straight_ahead(edge: Edge) -> tuple[tuple[float, float], ...]:
+    return (edge.start, edge.centre) if isinstance(edge, Arc) else (edge.start,)
+
+
+def _greatest(at: Callable[[float], float], low: float, high: float, *, bound: float = inf) -> float:
+    """The greatest value between two heights, its neighbourhood looked at ever closer; ``bound``: none is greater."""
+    best = -inf
+    for _ in range(ZOOMS):
+        heights = [low + (high - low) * step / (STEPS - 1) for step in range(STEPS)]
+        values = []
+        for z in heights:
+            values.append(at(z))
+            if values[-1] >= bound - NEAR:
+                return bound
+        top = values.index(max(values))
+        best = max(best, values[top])
+        low, high = heights[max(top - 1, 0)], heights[min(top + 1, STEPS - 1)]
+    return best
+
+
+def _reach_of_sector(part: Part, start: float, sweep: float, way: float) -> float:
+    """Of the ring between two half-planes: its outside where that looks the way, else what is nearest the axis."""
+    outside, hollow = part.sides[0], part.sides[1]
+    off = (way - start - sweep / 2 + pi) % tau - pi
+    beside = max(abs(off) - sweep / 2, 0.0)  # angle from the direction to the nearer plane
+    if beside <= pi / 2:
+        return _reach_of_part(part, way) * cos(beside)
+    nearest = least_radius(hollow.outline) * cos(beside)  # no point of the hollow reaches further
+
+    def at(z: float) -> float:
+        turn = hollow.turn_per_mm * z
+        chain = chain_between(hollow.outline, start - turn, start + sweep - turn)
+        return float(reach_towards(turned_edges(chain, turn), np.array([way]))[0])
+
+    low, high = outside.levels[0][0], outside.levels[-1][0]
+    return _greatest(at, low, high, bound=nearest) if hollow.turn_per_mm else at(low)
