@@ -227,9 +227,13 @@ def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:
             f"the mesh is open ({facts.open_edges} edges with one facet): what it does not show is not judged"
         )
     if facts.large_facet_share > 0.02:
+        chord = laid.scan.chord
+        short = (
+            f", {chord:.2g} mm high, make the part look smaller: take no next pour from it" if chord else ""
+        )
         said.append(
             f"{facts.large_facet_share:.0%} of the area is in facets far larger than a scanner makes: read on the facets, "
-            "where their chords count as deviation"
+            f"where their chords count as deviation{short}"
         )
     if laid.scan.normals is None:
         said.append("points without facets: which side is rubber is taken from the nearest surface")
@@ -247,7 +251,8 @@ def _scan_notes(laid: Laid, taken: Taken, facts: ScanFacts) -> tuple[str, ...]:
     both = (taken.across, taken.bore_scale)
     if both[0] is not None and both[1] is not None:
         apart, error = both[1][0] - both[0][0], float(np.hypot(both[0][1], both[1][1]))
-        if abs(apart) > max(DIFFERS * error, LEAST_DIFFERENCE):
+        chords = laid.scan.chord * (2 / laid.profile.bore.width + 1 / laid.profile.body_radius)
+        if abs(apart) > max(DIFFERS * error, LEAST_DIFFERENCE, chords):
             said.append(
                 f"bore and outside did not shrink alike: the bore came out at {both[1][0]:.5f} of nominal, the outside at "
                 f"{both[0][0]:.5f}; give its core a shrinkage of its own"

@@ -56,17 +56,24 @@ def with_ways(refused: Refused, asked: PrintAsked, plan: Planning) -> ProfileErr
 
 def lower_pieces(asked: PrintAsked, plan: Planning, length: float) -> str:
     """How pieces too high for the printer can be lower: by leaving the cuts out, where that works."""
-    changes = worked_out(replace(asked, cuts=None), {}, plan)
+    changes = worked_out(replace(asked, cuts=None), {}, plan, short=lambda found: found.too_high)
     if isinstance(changes, str):
-        return f"no even cut fits either, a printer of {at_least(length)} takes it in one piece"
+        return f"no even cut fits either, a printer of {at_least(length, itself=True)} takes it in one piece"
     if changes:
         return f"leave --cuts out, which cuts evenly, with {words_of(changes)}"
     return "more --cuts, or leave --cuts out, which cuts evenly"
 
 
-def worked_out(asked: PrintAsked, changes: Changes, plan: Planning) -> Changes | str:
+def worked_out(
+    asked: PrintAsked,
+    changes: Changes,
+    plan: Planning,
+    *,
+    short: Callable[[Plan], str] = lambda found: found.short_of,
+) -> Changes | str:
     """The changes and what else they take, for a print that is as asked; or what stands in their way.
 
+    ``short``: what a print must not be short of, in words, "" where it is not.
     Every refusal met on the way says what gets past it; what it says may only grow less, or it runs in a circle.  The
     lean of the ribs is none of what these changes touch.
     """
@@ -82,7 +89,7 @@ def worked_out(asked: PrintAsked, changes: Changes, plan: Planning) -> Changes |
         except (ProfileError, UsageError) as no:
             return str(no)
         else:
-            return taken if found.as_asked else found.short_of
+            return short(found) or taken
     return f"nor do {words_of(taken)}"
 
 

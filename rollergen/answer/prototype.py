@@ -166,15 +166,15 @@ class Plan:
     lines: int
 
     @property
-    def as_asked(self) -> bool:
-        """Whether it fits the printer's height, and enough lines go across its thinnest rubber."""
-        return not self.short_of
+    def too_high(self) -> str:
+        """What does not fit the printer's height; "" where all does."""
+        return f"a piece would stand {self.highest:.1f} mm high" if self.highest > self.height + SAME else ""
 
     @property
     def short_of(self) -> str:
-        if self.highest > self.height + SAME:
-            return f"a piece would stand {self.highest:.1f} mm high"
-        return f"{self.lines} lines would go across its thinnest rubber" if self.lines < FEWEST_LINES else ""
+        """The same, or too few lines across the thinnest rubber."""
+        few = f"{self.lines} lines would go across its thinnest rubber" if self.lines < FEWEST_LINES else ""
+        return self.too_high or few
 
 
 def _planned(drawn: Drawn, asked: PrintAsked) -> Plan:

@@ -174,7 +174,7 @@ def _held(
     most_phase: str | None,
 ) -> Held:
     from rollergen.answer.inspection import Held
-    from rollergen.spec.units import parse_angle, parse_length, parse_share
+    from rollergen.spec.units import parse_length, parse_share
     from rollergen.tooling.shrinkage import checked_shrinkage
 
     compound = drawn.profile.compound
@@ -194,11 +194,30 @@ def _held(
         grade=grade,
         dimension="closure" if across_parting else "fixed",
         most_runout=None if most_runout is None else parsed(parse_length, most_runout, "--most-runout"),
-        most_phase=None if most_phase is None else degrees(parsed(parse_angle, most_phase, "--most-phase")),
+        most_phase=None if most_phase is None else _most_phase(drawn, most_phase),
         radial_used=None if used is None else used.radial,
         axial_used=None if used is None else used.axial,
         used_from="" if used is None else used.source,
     )
+
+
+def _most_phase(drawn: Drawn, text: str) -> float:
+    """The limit of a phase (deg), refused where no phase can be off by more, or where the part has none."""
+    from rollergen.spec.units import parse_angle
+    from rollergen.tooling.scan_phase import period_of, phases_asked
+
+    limit, keys = degrees(parsed(parse_angle, text, "--most-phase")), phases_asked(drawn.profile)
+    if not keys:
+        raise UsageError(
+            "--most-phase has no effect: bore, ribs and chambers of this profile have no angle to one another"
+        )
+    half = min(period_of(key, drawn.profile) for key in keys) / 2
+    if not 0 <= limit < half:
+        raise UsageError(
+            f"--most-phase {limit:g} deg is no limit: {' and '.join(keys)} come again every {2 * half:g} deg, so that "
+            f"nothing is off by more than {half:g} deg; give 0 deg or more, and less than that"
+        )
+    return limit
 
 
 def _inspected(

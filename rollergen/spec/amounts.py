@@ -10,9 +10,9 @@ def at_most(limit: float) -> str:
     return f"{floor((limit - 1e-9) * 100) / 100:g} mm"
 
 
-def at_least(limit: float) -> str:
-    """A length just above ``limit`` (mm), two decimals."""
-    return f"{ceil((limit + 1e-9) * 100) / 100:g} mm"
+def at_least(limit: float, *, itself: bool = False) -> str:
+    """A length just above ``limit`` (mm), two decimals; the limit ``itself`` where that is allowed."""
+    return f"{ceil((limit - 1e-9 if itself else limit + 1e-9) * 100) / 100:g} mm"
 
 
 def mm(value: float) -> str:

@@ -111,7 +111,7 @@ def _width_holds_segments(bed: Bed) -> Iterator[Complaint]:
         yield Complaint(
             key="width",
             message=f"{mm(bed.width)} holds not one segment of {longest.name}, {mm(length)} long on the shaft; "
-            f"write at least {at_least(length - 2e-9)}",
+            f"write at least {at_least(length, itself=True)}",
         )
 
 

@@ -45,7 +45,7 @@ def shaft_corner_passes(profile: Profile) -> Iterator[Complaint]:
         yield Complaint(
             key="bore.corner_radius",
             message=f"{mm(bore.corner_radius)}: the shaft's corner reaches {mm(shaft)} from the axis, the "
-            f"bore's only {mm(bore.reach)}; {room}shaft_corner_radius of at least {at_least(least - 2e-9)}",
+            f"bore's only {mm(bore.reach)}; {room}shaft_corner_radius of at least {at_least(least, itself=True)}",
         )
 
 

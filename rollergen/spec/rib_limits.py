@@ -208,7 +208,7 @@ def helix_is_buildable(profile: Profile) -> Iterator[Complaint]:
             key="ribs.helix_pitch",
             message=f"{mm(ribs.helix_pitch)} is below {mm(least)} (the largest of {mm(LEAST_PITCH)}, a "
             f"quarter of the body diameter and free_length/{MOST_TURNS:g}); "
-            f"write at least {at_least(least - 2e-9)}",
+            f"write at least {at_least(least, itself=True)}",
         )
 
 

@@ -260,17 +260,21 @@ class _Room:
             return f"{LEAST_METAL:g} mm of metal beside a core's pocket in a plate"
         return ""
 
-    def mandrel_drafts(self, draft: float, core: float, nominal_end: NominalEnd) -> bool:
-        """Whether the bore may be drafted so beside chambers drafted by ``core``, both widest at their feet."""
+    def mandrel_fault(self, draft: float, core: float, nominal_end: NominalEnd) -> str:
+        """What a draft of the bore does not leave beside chambers drafted by ``core``, both widest at their feet."""
         lost = self.length * tan(draft) + self.profile.bore.lead_in
         low, _ = draft_offsets(self.length, core, nominal_end)
         try:
-            return (
-                self._rubber(low, -lost) > 0
-                and self._metal(low, -lost, (self.fits.foot, self.fits.foot)) >= LEAST_METAL
-            )
+            if self._rubber(low, -lost) <= 0:
+                return "the rubber of the hub wall"
+            metal = self._metal(low, -lost, (self.fits.foot, self.fits.foot))
         except ValueError:
-            return False
+            return "an edge of the bore or of a chamber"
+        return (
+            f"{LEAST_METAL:g} mm of metal between the pockets of the base plate"
+            if metal < LEAST_METAL
+            else ""
+        )
 
     def _rubber(self, chamber_offset: float, bore_offset: float) -> float:
         return _least_rubber(self.profile, drafted_section(self.section, chamber_offset, bore_offset))
@@ -308,15 +312,19 @@ def _refuse_draft(room: _Room, core: float, mandrel: float, nominal_end: Nominal
         )
 
     def beside(draft: float, beside: float) -> bool:
-        return room.mandrel_drafts(draft, beside, nominal_end)
+        return not room.mandrel_fault(draft, beside, nominal_end)
 
     if mandrel and not beside(mandrel, 0.0) and beside(0.0, 0.0):
         works = largest_that_fits(lambda a: beside(a, 0.0), 0.0, mandrel)
+        fault = room.mandrel_fault(mandrel, 0.0, nominal_end)
+        way = f"use {_deg(works, down=True)} or less"
+        if works * 180 / pi < LEAST_DRAFT:
+            way = "none does with this --foot-fit, a smaller one leaves room for it"
         complaints.append(
             Complaint(
                 key="--mandrel-draft",
-                message=f"{_deg(mandrel)} over {length:g} mm widens the bore by {length * tan(mandrel):.2f} mm a side "
-                f"into the hub wall; use {_deg(works, down=True)} or less",
+                message=f"{_deg(mandrel)} over {length:g} mm widens the bore by {length * tan(mandrel):.2f} mm a side, "
+                f"which does not leave {fault}; {way}",
             )
         )
     if not complaints and mandrel and chambers and not beside(mandrel, core) and beside(0.0, 0.0):

@@ -23,6 +23,7 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
         f"draw the part off the {_cores(mould)} along the axis, away from the base plate",
         _last(mould),
     )
+    bars = "stand the base plate on bars, clear of its two jack screws and of the cores' screws"
     if mould.split is not None:
         return (
             *first,
@@ -36,6 +37,7 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
     if mould.way == "strip":
         return (
             *first,
+            bars,
             "hold the base plate and press the sleeve straight up with the two jack screws from below, then pull it off: "
             "the ribs give way to it",
             *last,
@@ -43,6 +45,7 @@ def demould_order(mould: Mould) -> tuple[str, ...]:
     if mould.way == "push":
         return (
             *first,
+            bars,
             "hold the base plate, press the sleeve straight up with the two jack screws from below, then draw it off the "
             "part",
             *last,

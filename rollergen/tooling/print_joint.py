@@ -187,8 +187,8 @@ def _no_rim(joint: Joint, line: float, hub: float, room: tuple[float, float]) ->
     if room[0] == inf:
         return refused(
             "--joint-rim",
-            f"{at_least(least)} of rubber in a step ({LINES} lines) and {joint.around:g} mm round it leave nothing of the"
-            " key's sides, it would not clock",
+            f"{at_least(least, itself=True)} of rubber in a step ({LINES} lines) and {joint.around:g} mm round it leave"
+            " nothing of the key's sides, it would not clock",
         )
     if room[0] > LONGEST_LEDGE + SAME:
         return refused(
@@ -199,7 +199,7 @@ def _no_rim(joint: Joint, line: float, hub: float, room: tuple[float, float]) ->
     return refused(
         "--joint-rim",
         f"{mm(hub)} of hub wall cannot hold a joint: {LINES} lines of {line:g} mm in the step, as many round its recess"
-        f" and {joint.around:g} mm between take {at_least(2 * least + joint.around)}",
+        f" and {joint.around:g} mm between take {at_least(2 * least + joint.around, itself=True)}",
     )
 
 
@@ -213,8 +213,8 @@ def _other_rim(joint: Joint, most: float, least: float, one_way: float) -> float
         return min(USUAL_RIM, max((most + least) / 2, least, one_way), most)
     raise wrong(
         "--joint-rim",
-        f"{joint.rim:g} mm: {at_least(least)} ({LINES} lines) to {at_most(most)} fits, so that {LINES} lines of rubber"
-        f" stay round the recess, all its edges stay, and its roof hangs over by {LONGEST_LEDGE:g} mm at most",
+        f"{joint.rim:g} mm: {at_least(least, itself=True)} ({LINES} lines) to {at_most(most)} fits, so that {LINES} lines"
+        f" of rubber stay round the recess, all its edges stay, and its roof hangs over by {LONGEST_LEDGE:g} mm at most",
     )
 
 
@@ -223,7 +223,9 @@ def _round_seat(section: Section, joint: Joint, body_radius: float, line: float)
     r, least = greatest_radius(section.bore), LINES * line
     free = _free_radius(section, body_radius) - joint.around
     if joint.rim is not None and joint.rim < least:
-        raise wrong("--joint-rim", f"{joint.rim:g} mm: {at_least(least)} ({LINES} lines) at least")
+        raise wrong(
+            "--joint-rim", f"{joint.rim:g} mm: {at_least(least, itself=True)} ({LINES} lines) at least"
+        )
 
     under_roof = (
         r + LONGEST_LEDGE - joint.around

@@ -80,7 +80,7 @@ class Skin:
         complaints = [
             Complaint(
                 key=self.name,
-                message=f"{self.words[one]} and {self.words[other]} leave {left:.3f} mm between them, "
+                message=f"{self.words[one]} and {self.words[other]} leave {round(left, 3) + 0.0:.3f} mm between them, "
                 f"{LEAST_METAL:g} mm at least is needed: {self._way_out((one, other), left, works)}",
             )
             for (one, other), left in least.items()
@@ -105,7 +105,9 @@ class Skin:
         ways = [f'{x.option} "{works[x.option]:g} mm"' for x in sized if works[x.option] >= x.least]
         if ways:
             return f"use {' or '.join(dict.fromkeys(ways))} or less"
-        return f"move or make smaller by {LEAST_METAL - left:.2f} mm"
+        options = " and ".join(dict.fromkeys(x.option for x in sized))
+        of_what = f": less of {options}, or of a draft that widens one" if options else ""
+        return f"together they have to be {LEAST_METAL - left:.2f} mm smaller{of_what}"
 
 
 def drilled(

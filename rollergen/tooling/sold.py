@@ -6,10 +6,12 @@ Steps are values from memory (ISO 4762 bolts, ISO 8735 and ISO 2338 pins; bolts 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import floor
 
 BOLTS = (8, 10, 12, 16, *range(20, 75, 5), *range(80, 510, 10))  # mm under the head
 PINS = (*range(8, 34, 2), *range(35, 105, 5), *range(120, 520, 20))  # mm
-LONGEST_THREADED_PIN = 100.0  # mm, sold with a thread in its end; longer ones are sold plain
+LONGEST_BOLT = {5: 100, 6: 150, 8: 200, 10: 300, 12: 300, 16: 300}  # mm by thread, as dealers keep them
+LONGEST_PIN = 10.0  # diameters: 6 mm to 60, 10 mm to about 100, 20 mm to 200
 PIN_HELD = 6.0  # mm a pin stands in its piece at least
 ROUNDING = 1e-9  # mm
 
@@ -31,14 +33,18 @@ def sold_bolt(thread: float, *, grip: float, wanted: float, most: float) -> Sold
     shorter = [length for length in BOLTS if grip + thread - ROUNDING <= length < wanted]
     if longer or shorter:
         length = min(longer) if longer else max(shorter)
-        return Sold(length=float(length), words=f"M{thread:g} x {length}")
+        words = f"M{thread:g} x {length}"
+        longest = LONGEST_BOLT.get(round(thread))
+        if longest is not None and length > longest:
+            words += f" (sold to about {longest} mm: take a stud and nuts, or a thicker --bolt)"
+        return Sold(length=float(length), words=words)
     return _cut(f"M{thread:g} x", BOLTS, wanted)
 
 
 def sold_dowel(diameter: float, *, whole: float, least: float) -> Sold:
     """A dowel that stands on the underside of a hole ``whole`` mm long: as long as that holds, ``least`` at least.
 
-    Else the next longer, which stands out above.
+    Else the next longer, which stands out above.  Longer than pins are sold, it is cut to the hole from ground bar.
     """
     inside = [length for length in PINS if least - ROUNDING <= length <= whole + ROUNDING]
     above = [length for length in PINS if length > whole]
@@ -46,7 +52,9 @@ def sold_dowel(diameter: float, *, whole: float, least: float) -> Sold:
         return _cut(f"diameter {diameter:g} mm x", PINS, whole)
     length = max(inside) if inside else min(above)
     out = "" if inside else f", {length - whole:.1f} mm of it above the top plate"
-    return Sold(length=float(length), words=f"diameter {diameter:g} mm x {length} mm{out}{_plain(length)}")
+    if length > LONGEST_PIN * diameter:
+        return _of_bar(diameter, whole)
+    return Sold(length=float(length), words=f"diameter {diameter:g} mm x {length} mm{out}")
 
 
 def sold_pin(diameter: float, *, whole: float, plate: float) -> Sold:
@@ -55,11 +63,15 @@ def sold_pin(diameter: float, *, whole: float, plate: float) -> Sold:
     if not inside:
         return _cut(f"diameter {diameter:g} mm x", PINS, whole)
     length = max(inside)
-    return Sold(length=float(length), words=f"diameter {diameter:g} mm x {length} mm{_plain(length)}")
+    if length > LONGEST_PIN * diameter:
+        return _of_bar(diameter, whole)
+    return Sold(length=float(length), words=f"diameter {diameter:g} mm x {length} mm")
 
 
-def _plain(length: float) -> str:
-    return "" if length <= LONGEST_THREADED_PIN else ", sold plain: cut the thread"
+def _of_bar(diameter: float, length: float) -> Sold:
+    """Longer than pins are sold: ground bar, as long as its hole to a tenth of a millimetre below."""
+    down = floor(length * 10 + ROUNDING) / 10
+    return Sold(length=down, words=f"diameter {diameter:g} mm x {down:.1f} mm of ground bar: cut the thread")
 
 
 def _cut(start: str, lengths: tuple[int, ...], to: float) -> Sold:

@@ -135,6 +135,12 @@ def test_runout_has_the_limit_that_is_given(scan: Path) -> None:
         ((GENERAL, "--caliper", "none.csv", "--most-runout", "1 mm"), 2, "--most-runout beside --caliper"),
         ((GENERAL, "--caliper", "none.csv", "--most-phase", "1 deg"), 2, "--most-phase beside --caliper"),
         ((GENERAL, "--scan", "none.stl", "--most-phase", "1 mm"), 2, "--most-phase"),
+        (
+            (GENERAL, "--scan", "none.stl", "--most-phase=-1 deg"),
+            2,
+            "is no limit: bore.phase and chambers.phase",
+        ),
+        ((GENERAL, "--scan", "none.stl", "--most-phase", "6 deg"), 2, "come again every 12 deg"),
         ((GENERAL, "--scan", "none.stl", "--picture", "a.pdf"), 2, "--picture"),
         ((GENERAL, "--scan", "none.stl", "--cast-with", "1.4 mm"), 2, "--cast-with"),
         (

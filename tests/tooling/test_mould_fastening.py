@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import cos, hypot, pi, sin, tau
+from math import cos, floor, hypot, pi, sin, tau
 
 import numpy as np
 import pytest
@@ -155,7 +155,7 @@ def test_dowels_have_a_thread_above_and_pins_one_below() -> None:
     dowel, pin = (body_named(mould, name).part for name in ("dowel_1", "pin_1"))
     at = mould.layout.dowels[0]
     bottom = mould.layout.bottom
-    top = bottom + 200.0  # as sold
+    top = bottom + floor(10 * (mould.layout.top - bottom)) / 10  # ground bar, in tenths
     assert metal_at(dowel, top - 1.0, at) < 0 < metal_at(dowel, bottom + 1.0, at)
     middle = pin.sides[0].outline.edges[0]
     assert isinstance(middle, Arc)
@@ -182,6 +182,11 @@ def test_pulling_threads_follow_the_pin(pin: float, thread: float) -> None:
         ((171.66, 178.0, 179.0), "M10 x 180 cut to 178.0 mm", 178.0),
         ((32.0, 47.0, 52.0), "M10 x 50", 50.0),
         ((520.0, 535.0, 550.0), "M10 x 535.0 mm, of bar", 535.0),
+        (
+            (291.0, 306.0, 330.0),
+            "M10 x 310 (sold to about 300 mm: take a stud and nuts, or a thicker --bolt)",
+            310.0,
+        ),
     ],
 )
 def test_a_bolt_is_as_long_as_it_is_sold(bolt: tuple[float, float, float], words: str, length: float) -> None:
@@ -191,10 +196,12 @@ def test_a_bolt_is_as_long_as_it_is_sold(bolt: tuple[float, float, float], words
 
 def test_a_dowel_stands_inside_where_that_holds_and_out_above_where_not() -> None:
     assert sold_dowel(10.0, whole=98.0, least=90.0) == Sold(length=95.0, words="diameter 10 mm x 95 mm")
-    above = sold_dowel(10.0, whole=199.7, least=189.7)
-    assert above.length == 200.0 and "0.3 mm of it above the top plate, sold plain" in above.words
+    above = sold_dowel(20.0, whole=199.7, least=189.7)
+    assert above.length == 200.0 and above.words.endswith("0.3 mm of it above the top plate")
+    bar = Sold(length=199.7, words="diameter 10 mm x 199.7 mm of ground bar: cut the thread")
+    assert sold_dowel(10.0, whole=199.74, least=189.7) == bar  # ten diameters are about the longest sold
     assert sold_pin(10.0, whole=41.0, plate=29.0) == Sold(length=40.0, words="diameter 10 mm x 40 mm")
-    assert sold_pin(10.0, whole=111.0, plate=99.0).words == "diameter 10 mm x 120 cut to 111.0 mm"
+    assert sold_pin(20.0, whole=111.0, plate=99.0).words == "diameter 20 mm x 120 cut to 111.0 mm"
 
 
 @pytest.mark.parametrize(

@@ -73,6 +73,18 @@ def test_the_draft_that_works_works_and_a_little_more_does_not() -> None:
         cavity_of(profile, section, UNEVEN, core_draft=limit * 1.001)
 
 
+def test_a_draft_of_the_bore_beside_a_wide_fit_names_the_metal_and_the_fit() -> None:
+    """A hub wall of 3 mm, and a foot fit that leaves 0.31 mm of metal between the pockets: nothing for a draft."""
+    thin = changed(('hub_wall = "7 mm"', 'hub_wall = "3 mm"'))
+    section = section_of(thin)
+    wide = replace(Fits(), foot=(3.0 / (1 - UNEVEN.radial) - 0.31) / 2)
+    cavity_of(thin, section, UNEVEN, mandrel_draft=radians(0.3))
+    with pytest.raises(
+        ProfileError, match="metal between the pockets of the base plate; none does with this --foot-fit"
+    ):
+        cavity_of(thin, section, UNEVEN, mandrel_draft=radians(0.3), fits=wide)
+
+
 def test_a_lone_chamber_has_a_web_that_draft_may_not_eat() -> None:
     """Web 2 mm between the chamber's own sides, nominal at the small end: each side moves by L tan(draft)."""
     lone = changed(("count = 6", "count = 1"), ('web = "6 mm" ', 'web = "2 mm" '))

@@ -219,3 +219,13 @@ def test_a_relief_that_would_meet_the_next_is_refused_with_one_that_works(count:
         prototype_of(thin, asked)
     works = number(str(told.value), "between two; ")
     assert 0.3 < works < 0.374 and prototype_of(thin, replace(asked, foot=works)).report.solid_cm3 > 0
+
+
+def test_cuts_too_high_are_not_blamed_on_too_few_lines() -> None:
+    """Even cuts fit this printer; that one line only goes across the web is said beside it, not instead."""
+    text = (PROFILES / "beet-general.toml").read_text().replace('web = "6 mm"', 'web = "2 mm"')
+    thin = draw_profile(profile_from_text(text))
+    coarse = replace(PRINTER, height=60.0, line=1.2)
+    found = prototype_of(thin, PrintAsked(printer=coarse, cuts=(30.0,))).report
+    (high,) = [reason for reason in found.reasons if "120.0 mm" in reason]
+    assert "leave --cuts out, which cuts evenly" in high and "no even cut" not in high

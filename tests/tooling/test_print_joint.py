@@ -229,7 +229,7 @@ def test_too_much_clearance_is_told_the_one_that_works(bore: str, around: float)
 
 
 def test_a_rim_that_does_not_fit_is_not_blamed_on_the_clearance() -> None:
-    with pytest.raises(ProfileError, match=r"--joint-rim: 7 mm: 0\.91 mm \(2 lines\) to"):
+    with pytest.raises(ProfileError, match=r"--joint-rim: 7 mm: 0\.9 mm \(2 lines\) to"):
         cut("square", joint=Joint(rim=7.0))
     with pytest.raises(ProfileError, match=r"--joint-rim: .* cannot hold a joint"):
         cut("square", printer=replace(PRINTER, line=2.0))
