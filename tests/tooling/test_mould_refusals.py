@@ -77,7 +77,7 @@ def test_a_draft_of_the_bore_beside_a_wide_fit_names_the_metal_and_the_fit() -> 
     """A hub wall of 3 mm, and a foot fit that leaves 0.31 mm of metal between the pockets: nothing for a draft."""
     thin = changed(('hub_wall = "7 mm"', 'hub_wall = "3 mm"'))
     section = section_of(thin)
-    wide = replace(Fits(), foot=(3.0 / (1 - UNEVEN.radial) - 0.31) / 2)
+    wide = replace(Fits(), foot=(2.0 / (1 - UNEVEN.radial) - 0.31) / 2)  # the lead-in takes 1 mm
     cavity_of(thin, section, UNEVEN, mandrel_draft=radians(0.3))
     with pytest.raises(
         ProfileError, match="metal between the pockets of the base plate; none does with this --foot-fit"
