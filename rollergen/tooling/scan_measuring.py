@@ -150,7 +150,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     fitted = fitted_surfaces(q, rows, profile, section, surfaces, grain)
     readings, unseen = _readings(fitted, ends, profile)
     unseen |= too_fine(fitted, grain)
-    phases, not_told = phases_of(fitted, ends, profile, fit.axial)
+    phases, not_told = phases_of(fitted, ends, profile)
     unseen |= not_told | behind_foam(foam, fitted)
     shapes = hold_places(readings, q, rows, profile, surfaces, ends, fitted)
     reach = within_reach(q, ends, surfaces, spacing) & ~foam.points
