@@ -60,10 +60,10 @@ def phases_of(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[dict[str, R
         value = remainder(degrees(turn[0] - datum[0]), period_of(key, profile))
         found[key] = Reading(value=value, error=degrees(hypot(turn[1], datum[1])), points=inner.points)
     over = _turned_over(found, profile)
-    return min(found, over, key=_off) if _ends_are_alike(profile) else found, unseen
+    return min(found, over, key=_off) if ends_are_alike(profile) else found, unseen
 
 
-def _ends_are_alike(profile: Profile) -> bool:
+def ends_are_alike(profile: Profile) -> bool:
     """Whether nothing but a phase tells which end is which: a helix is the same with either end up."""
     ribs = profile.ribs
     return ribs is None or abs(ribs.flank_angle_ahead - ribs.flank_angle_behind) < ALIKE
