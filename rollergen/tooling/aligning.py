@@ -17,7 +17,16 @@ from rollergen.shape.distance import Ints
 from rollergen.shape.outline import Floats
 from rollergen.tooling.scan import Scan, every_nth, smooth_patches
 from rollergen.tooling.scan_axis import Axis, across_axes, end_heights, likely_axes
-from rollergen.tooling.scan_surfaces import LOW_END, Look, Ring, Surfaces, look_at, nearest_surface
+from rollergen.tooling.scan_surfaces import (
+    BORE,
+    CHAMBER,
+    LOW_END,
+    Look,
+    Ring,
+    Surfaces,
+    look_at,
+    nearest_surface,
+)
 
 PATCH = 0.022  # of the scan's diagonal: how wide a patch is taken for its normal
 PHASES = 360
@@ -31,6 +40,7 @@ PRIORS = (
     0.06,
 )  # size across, along, helix: how far a casting may be off, as shares (3 %, 3 %, 6 %)
 LOOSE = (1e3, 1e3, 1e3, 1e3, 1e3, 1e3)
+CORE_PRIOR = (0.2, 0.2)  # rad: how far bore and chambers may stand turned to the ribs
 LEAST_SPREAD = 0.03  # mm, below this the fit does not grow choosier
 
 
@@ -49,6 +59,7 @@ class Fit:
     ``radial``, ``axial``: measured over nominal size; ``turn_ratio``: measured over nominal twist per mm.
     ``spread``: robust standard deviation of what is left (mm).  ``cost``: mean of the capped distance (mm).
     ``sigma``: standard errors of rotation (rad), origin (mm), radial, axial, turn_ratio.
+    ``core``: how far bore and chambers were let turn against the ribs (rad), 0 where they were held to them.
     """
 
     pose: Pose
@@ -59,6 +70,7 @@ class Fit:
     spread: float
     cost: float
     sigma: Floats
+    core: tuple[float, float] = (0.0, 0.0)
 
 
 def placed_points(points: Floats, pose: Pose) -> Floats:
@@ -112,39 +124,50 @@ def fine(
     hand: int = 1,
     rounds: int = 10,
     start: Fit | None = None,
+    core: tuple[float, float] | None = None,
 ) -> Fit:
     """Gauss-Newton on the distance to the exact surfaces, with weights that fall off outside the bulk.
+
+    ``core``: turns of bore and chambers against the ribs to start from (rad) where they are let turn; None holds them.
 
     Source: iteratively reweighted least squares, weight (1 + (r/c)^2)^-2 (Geman and McClure, 1985; from memory).
     """
     ratios = np.zeros(3) if start is None else np.log([start.radial, start.axial, start.turn_ratio])
     cut = CAP
     half = surfaces.length / 2
-    prior = np.diag(1 / np.array([*LOOSE, *PRIORS]) ** 2)
-    covariance: Floats = np.eye(9)
+    free = core is not None
+    turns = np.array(core or (0.0, 0.0))
+    loose = np.array([*LOOSE, *PRIORS, *(CORE_PRIOR if free else ())])
+    prior = np.diag(1 / loose**2)
+    covariance: Floats = np.eye(len(loose))
     spread = cut
     for _ in range(rounds):
         q = placed_points(points, pose)
-        kind, look = _compared(surfaces, q, pose, normals, ratios)
+        kind, look = _compared(surfaces.turned(*turns), q, pose, normals, ratios)
         size = np.abs(look.deviation)
         spread = max(1.4826 * float(np.median(size)), LEAST_SPREAD)
         cut = min(max(3 * spread, 0.15), 2 * CAP)
         trust = 1 / (1 + (size / cut) ** 2) ** 2
         jacobian = _jacobian(q, look, kind, half)
+        if free:
+            of_core = kind[:, None] == np.array([BORE, CHAMBER])
+            jacobian = np.column_stack([jacobian, -jacobian[:, 2, None] * of_core])
         information = (jacobian * trust[:, None]).T @ jacobian / spread**2
         gradient = jacobian.T @ (trust * look.deviation) / spread**2
-        gradient[6:] += ratios / np.array(PRIORS) ** 2
+        gradient[6:] += np.concatenate([ratios, turns[: len(loose) - 9]]) / loose[6:] ** 2
         covariance = np.asarray(np.linalg.inv(information + prior), dtype=np.float64)
         step = -covariance @ gradient
-        pose = _moved(pose, step)
-        ratios = ratios + np.clip(step[6:], -0.02, 0.02)
-    _, look = _compared(surfaces, placed_points(points, pose), pose, normals, ratios)
+        pose = moved_pose(pose, step)
+        ratios = ratios + np.clip(step[6:9], -0.02, 0.02)
+        if free:
+            turns = turns + np.clip(step[9:], -0.1, 0.1)
+    _, look = _compared(surfaces.turned(*turns), placed_points(points, pose), pose, normals, ratios)
     size = np.abs(look.deviation)
     radial, axial, turn = (float(value) for value in np.exp(ratios))
     return Fit(
         pose=pose, hand=hand, radial=radial, axial=axial, turn_ratio=turn,
         spread=1.4826 * float(np.median(size)), cost=float(np.minimum(size, CAP).mean()),
-        sigma=np.sqrt(np.diag(covariance)),
+        sigma=np.sqrt(np.diag(covariance))[:9], core=(float(turns[0]), float(turns[1])),
     )  # fmt: skip
 
 
@@ -172,7 +195,7 @@ def _jacobian(q: Floats, look: Look, kind: Ints, half: float) -> Floats:
     return np.column_stack([np.cross(q, n), n, across, along, helix])
 
 
-def _moved(pose: Pose, step: Floats) -> Pose:
+def moved_pose(pose: Pose, step: Floats) -> Pose:
     """The pose after the part's points have turned and shifted by ``step`` in its own frame."""
     from scipy.spatial.transform import Rotation
 

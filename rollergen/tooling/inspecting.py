@@ -14,7 +14,9 @@ from rollergen.shape.section import Section, section_of
 from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, align, placed_points, turned_over
 from rollergen.tooling.scan import Scan, every_nth, in_mm, inside_out, turned_facets
+from rollergen.tooling.scan_core import freed
 from rollergen.tooling.scan_measuring import Taken, measure, mirrored_profile
+from rollergen.tooling.scan_phase import ends_are_alike
 from rollergen.tooling.scan_surfaces import OUTER, Look, Surfaces, nearest_surface, surfaces_of
 
 UNITS = {"mm": 1.0, "inch": 25.4, "cm": 10.0, "m": 1000.0}
@@ -76,18 +78,18 @@ def lay(scan: Scan, profile: Profile, section: Section, *, unit: str | None = No
             "outside, or finer"
         )
     _, name, sized, fits = best
-    fit, hand = _handed(fits, sized, both)
+    fits = [freed(sized, fit, both[fit.hand]) for fit in fits]
+    fit, hand = _handed(fits, sized, both, profile)
     on_part = _on_part(sized, fit, both[fit.hand], profile)
     turned = _turned_out(sized, both) if on_part < LEAST_ON else None
     if turned is not None:
-        fit_out, hand_out = _handed(turned[1], turned[0], both)
+        fit_out, hand_out = _handed(turned[1], turned[0], both, profile)
         on_part_out = _on_part(turned[0], fit_out, both[fit_out.hand], profile)
         if on_part_out > on_part:
             (sized, fits), fit, hand, on_part = turned, fit_out, hand_out, on_part_out
     _refuse_unlike(on_part, profile)
     _refuse_loose(fit)
-    other = next((f for f in fits if f.hand == fit.hand and turned_over(f, fit)), None)
-    alike = other is not None and other.cost < CLEARLY * fit.cost + FLOOR / 2
+    alike = _ends_fit_alike(fit, fits, sized, both[fit.hand], profile)
     wrong = fit.hand == -1
     return Laid(
         scan=sized, fit=fit, profile=mirror if wrong else profile, section=mirror_section if wrong else section,
@@ -130,19 +132,44 @@ def _units(scan: Scan, surfaces: Surfaces, told: str | None) -> list[tuple[str, 
     return [(name, UNITS[name]) for name in sorted(likely, key=lambda name: abs(np.log(ratios[name])))]
 
 
-def _handed(fits: list[Fit], scan: Scan, both: dict[int, Surfaces]) -> tuple[Fit, str]:
+def _handed(fits: list[Fit], scan: Scan, both: dict[int, Surfaces], profile: Profile) -> tuple[Fit, str]:
     """The fit to go on with, and what is known of the hand: a mirrored one must be clearly better to be believed.
 
     Only the outside has a hand: bore and chambers run straight and would water the difference down.
     """
-    asked = next((fit for fit in fits if fit.hand == 1), None)
-    mirror = next((fit for fit in fits if fit.hand == -1), None)
+    asked, mirror = (
+        right_way_up([fit for fit in fits if fit.hand == hand], scan, both.get(hand), profile)
+        for hand in (1, -1)
+    )
     if asked is None or mirror is None:
-        return fits[0], "wrong" if asked is None else "as asked"
+        return asked or mirror or fits[0], "wrong" if asked is None else "as asked"
     off_asked, off_mirror = (_outside_off(scan, fit, both[fit.hand]) for fit in (asked, mirror))
     if off_asked > CLEARLY * off_mirror + FLOOR:
         return mirror, "wrong"
     return asked, "not told apart" if off_mirror < CLEARLY * off_asked + FLOOR else "as asked"
+
+
+def right_way_up(fits: list[Fit], scan: Scan, surfaces: Surfaces | None, profile: Profile) -> Fit | None:
+    """Of the fits of one hand, best first, that with the right end up: the flanks tell where they differ.
+
+    The core tells only where they do not: it may have been cast turned, and would lay the ribs end for end.
+    """
+    over = next((fit for fit in fits if turned_over(fit, fits[0])), None)
+    if over is None or surfaces is None or ends_are_alike(profile):
+        return fits[0] if fits else None
+    off, off_over = (_outside_off(scan, fit, surfaces) for fit in (fits[0], over))
+    return over if off > CLEARLY * off_over + FLOOR else fits[0]
+
+
+def _ends_fit_alike(fit: Fit, fits: list[Fit], scan: Scan, surfaces: Surfaces, profile: Profile) -> bool:
+    """Whether the part would lie about as well with its other end up, by the flanks or by the whole."""
+    over = next((other for other in fits if other.hand == fit.hand and turned_over(other, fit)), None)
+    if over is None or over.cost >= CLEARLY * fit.cost + FLOOR / 2:
+        return False
+    if ends_are_alike(profile):
+        return True
+    off, off_over = (_outside_off(scan, each, surfaces) for each in (fit, over))
+    return off_over <= CLEARLY * off + FLOOR
 
 
 def _outside_off(scan: Scan, fit: Fit, surfaces: Surfaces) -> float:
@@ -157,7 +184,7 @@ def _turned_out(scan: Scan, both: dict[int, Surfaces]) -> tuple[Scan, list[Fit]]
     if scan.normals is None:
         return None
     turned = turned_facets(scan)
-    fits = align(turned, both)
+    fits = [freed(turned, fit, both[fit.hand]) for fit in align(turned, both)]
     return (turned, fits) if fits else None
 
 
@@ -167,7 +194,8 @@ def _look_of_few(scan: Scan, fit: Fit, surfaces: Surfaces) -> tuple[Ints, Look, 
     q = placed_points(scan.points[few], fit.pose)
     shrunk = np.column_stack([q[:, :2] / fit.radial, q[:, 2]])
     facing = None if scan.normals is None else scan.normals[few] @ fit.pose.rotation
-    return *nearest_surface(surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial), facing
+    core = surfaces.turned(*fit.core)
+    return *nearest_surface(core, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial), facing
 
 
 def _on_part(scan: Scan, fit: Fit, surfaces: Surfaces, profile: Profile) -> float:

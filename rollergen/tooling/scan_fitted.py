@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rollergen.shape.distance import Ints
 from rollergen.shape.outline import Floats
@@ -34,18 +34,33 @@ class Fitted:
 
 
 def fitted_surfaces(
-    q: Floats, rows: dict[int, Ints], profile: Profile, section: Section, surfaces: Surfaces, grain: Grain
+    q: Floats,
+    rows: dict[int, Ints],
+    profile: Profile,
+    section: Section,
+    surfaces: Surfaces,
+    grain: Grain,
+    *,
+    chambers_turned: float = 0.0,
 ) -> Fitted:
+    """Each surface fitted to its points.  ``chambers_turned`` (rad): where they lie already, against where drawn."""
     shape = chamber_shape_of(profile, section)
-    seen = CHAMBER in rows and shape is not None
     return Fitted(
         outer=fit_outer(q[rows[OUTER]], profile, grain=grain) if OUTER in rows else None,
         bore=fit_bore(q[rows[BORE]], profile, grain=grain) if BORE in rows else None,
-        chambers=fit_chambers(q[rows[CHAMBER]], shape, surfaces.length / 2, grain=grain)
-        if seen and shape is not None
+        chambers=_fitted_chambers(q[rows[CHAMBER]], shape, surfaces.length / 2, grain, chambers_turned)
+        if CHAMBER in rows and shape is not None
         else None,
         shape=shape,
     )
+
+
+def _fitted_chambers(
+    points: Floats, shape: ChamberShape, half: float, grain: Grain, turned: float
+) -> Measured:
+    """Fitted from where they lie, as one wall is soon taken for the next; told from where they were drawn."""
+    found = fit_chambers(points, replace(shape, start=shape.start + turned), half, grain=grain)
+    return replace(found, value=found.value | {"turn": found.value["turn"] + turned})
 
 
 def too_fine(fitted: Fitted, grain: Grain) -> dict[str, str]:

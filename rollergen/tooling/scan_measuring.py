@@ -131,13 +131,14 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     q = placed_points(scan.points, fit.pose)
     facing = None if scan.normals is None else scan.normals @ fit.pose.rotation
     shrunk = np.column_stack([q[:, :2] / fit.radial, q[:, 2]])
-    kind, close = nearest_surface(surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial)
+    lying = surfaces.turned(*fit.core)  # where the surfaces are; what they are held to is ``surfaces``
+    kind, close = nearest_surface(lying, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial)
     belongs = _belonging(close, facing)
-    ends = ends_of(scan, fit, q, kind, belongs, surfaces, shrunk)
+    ends = ends_of(scan, fit, q, kind, belongs, lying, shrunk)
     levels = far_heights(ends, surfaces.length)
     if levels is not None:  # the points between a far end and where it should be are sides of the part
         kind, close = nearest_surface(
-            surfaces, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial, ends=levels
+            lying, shrunk, facing, turn_ratio=fit.turn_ratio, axial=fit.axial, ends=levels
         )
         belongs = _belonging(close, facing)
     _, plain = nearest_surface(surfaces, q, facing, ends=levels)
@@ -147,13 +148,13 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     clear = belongs & clear_of_edges(q, kind, ends, surfaces) & ~foam.points
     rows = _drawn(kind, clear, scan.weights)
     grain = Grain(spacing=spacing, chord=scan.chord)
-    fitted = fitted_surfaces(q, rows, profile, section, surfaces, grain)
+    fitted = fitted_surfaces(q, rows, profile, section, surfaces, grain, chambers_turned=fit.core[1])
     readings, unseen = _readings(fitted, ends, profile)
     unseen |= too_fine(fitted, grain)
-    phases, not_told = phases_of(fitted, ends, profile, fit.axial)
+    phases, not_told = phases_of(fitted, ends, profile)
     unseen |= not_told | behind_foam(foam, fitted)
     shapes = hold_places(readings, q, rows, profile, surfaces, ends, fitted)
-    reach = within_reach(q, ends, surfaces, spacing) & ~foam.points
+    reach = within_reach(q, ends, lying, spacing) & ~foam.points
     points = Sorted(
         q=q, facing=facing, kind=kind, plain=plain, area=area, clear=clear, reach=reach,
         sides=reach & clear_of_edges(q, kind, ends, surfaces), spacing=spacing,
@@ -180,7 +181,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         noise_mm=fit.spread,
         stray=stray,
         patches=patches,
-        covered=covered_holes(q, shrunk, facing, area, ends, surfaces, section, seen, foam.asked),
+        covered=covered_holes(q, shrunk, facing, area, ends, lying, section, seen, foam.asked),
         foam=foam,
         q=q[shown],
         kind=kind[shown],

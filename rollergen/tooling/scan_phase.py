@@ -34,15 +34,14 @@ def period_of(key: str, profile: Profile) -> float:
     return 360 / lcm(profile.chambers.count, steps if profile.ribs is None else ribs)
 
 
-def phases_of(
-    fitted: Fitted, ends: Ends, profile: Profile, axial: float
-) -> tuple[dict[str, Reading], dict[str, str]]:
+def phases_of(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[dict[str, Reading], dict[str, str]]:
     """(phases in deg, why others are not seen): how far bore and chambers stand ahead of where they were drawn.
 
-    Ahead is counter-clockwise seen from the high end.  ``axial``: measured over nominal length, for a part of which
-    one end only is seen: ribs of a helix are compared at the middle of the part, as a part that shrinks along keeps its
-    turns.  The errors are those of the fits.  Where only a phase could tell one end from the other, the end is taken for
-    the low one with which the part lies closer to the drawn angles: turned so it does no harm.
+    Ahead is counter-clockwise seen from the high end.  Ribs of a helix are compared at the middle of the part, as a part
+    that shrinks along keeps its turns; where one end only is seen, the middle lies as many turns from it as were drawn.
+    The errors are those of the fits, that of the pitch among them where one end is seen.  Where only a phase could tell
+    one end from the other, the end is taken for the low one with which the part lies closer to the drawn angles: turned
+    so it does no harm.
     """
     found: dict[str, Reading] = {}
     unseen: dict[str, str] = {}
@@ -51,7 +50,7 @@ def phases_of(
         turn = None if inner is None else (inner.value["turn"], inner.error["turn"])
         datum: Turn | None
         if profile.ribs is not None:
-            datum, why = _turn_of_ribs(fitted, ends, profile, axial)
+            datum, why = _turn_of_ribs(fitted, ends, profile)
         else:
             bore = fitted.bore
             datum, why = (None, "") if bore is None else ((bore.value["turn"], bore.error["turn"]), "")
@@ -61,10 +60,10 @@ def phases_of(
         value = remainder(degrees(turn[0] - datum[0]), period_of(key, profile))
         found[key] = Reading(value=value, error=degrees(hypot(turn[1], datum[1])), points=inner.points)
     over = _turned_over(found, profile)
-    return min(found, over, key=_off) if _ends_are_alike(profile) else found, unseen
+    return min(found, over, key=_off) if ends_are_alike(profile) else found, unseen
 
 
-def _ends_are_alike(profile: Profile) -> bool:
+def ends_are_alike(profile: Profile) -> bool:
     """Whether nothing but a phase tells which end is which: a helix is the same with either end up."""
     ribs = profile.ribs
     return ribs is None or abs(ribs.flank_angle_ahead - ribs.flank_angle_behind) < ALIKE
@@ -88,7 +87,7 @@ def _off(phases: dict[str, Reading]) -> list[float]:
     return [round(abs(reading.value), 1) for reading in phases.values()]
 
 
-def _turn_of_ribs(fitted: Fitted, ends: Ends, profile: Profile, axial: float) -> tuple[Turn | None, str]:
+def _turn_of_ribs(fitted: Fitted, ends: Ends, profile: Profile) -> tuple[Turn | None, str]:
     """How far the ribs stand turned at the middle of the part, or why that is not known."""
     outer = fitted.outer
     if outer is None:
@@ -97,18 +96,17 @@ def _turn_of_ribs(fitted: Fitted, ends: Ends, profile: Profile, axial: float) ->
     turn, error = outer.value["turn"], outer.error["turn"]
     if profile.turn_per_mm == 0:
         return (turn, error), ""
-    length = profile.body.free_length * axial
-    middles = [
-        (end.height - sign * length / 2, end.error)
-        for end, sign in zip(ends, (-1, 1), strict=True)
-        if end is not None
-    ]
-    if not middles:
+    half = profile.body.free_length / 2
+    seen = [(end, sign) for end, sign in zip(ends, (-1, 1), strict=True) if end is not None]
+    if not seen:
         return None, NO_END
-    middle = sum(height for height, _ in middles) / len(middles)
-    doubt = hypot(*(each for _, each in middles)) / len(middles)
-    up = middle - profile.body.free_length / 2
-    return (turn + twist * up, hypot(error, twist * doubt)), ""
+    up = sum(end.height for end, _ in seen) / len(seen) - half
+    doubt = twist * hypot(*(end.error for end, _ in seen)) / len(seen)
+    if len(seen) == 2:
+        return (turn + twist * up, hypot(error, doubt)), ""
+    # the length it was laid with tells nothing here: along a helix it gives way to whatever the core is turned by
+    drawn = seen[0][1] * profile.turn_per_mm * half
+    return (turn + twist * up - drawn, hypot(error, doubt, outer.error["twist"] * half)), ""
 
 
 def _both(key: str, profile: Profile) -> str:

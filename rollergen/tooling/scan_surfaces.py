@@ -67,6 +67,16 @@ class Surfaces:
         both = ((OUTER, self.outer), (BORE, self.bore))
         return both if self.chambers is None else (*both, (CHAMBER, self.chambers))
 
+    def turned(self, bore: float, chambers: float, *, outer: float = 0.0) -> Surfaces:
+        """The same with its surfaces turned about the axis, each by so much (rad)."""
+        inner = self.chambers
+        return replace(
+            self,
+            outer=replace(self.outer, start=self.outer.start + outer),
+            bore=replace(self.bore, start=self.bore.start + bore),
+            chambers=None if inner is None else replace(inner, start=inner.start + chambers),
+        )
+
 
 def surfaces_of(profile: Profile, section: Section) -> Surfaces:
     """The surfaces a profile asks for."""

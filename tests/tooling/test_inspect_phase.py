@@ -56,7 +56,7 @@ WHOLE = ends(0.0, LENGTH)
 @pytest.mark.parametrize("by", [0.0, 3.0, -3.0, 8.0, 12.0, -40.0])
 def test_what_was_turned_comes_back_modulo_the_symmetry(by: float) -> None:
     """5 ribs and a square repeat after 18 deg, 5 ribs and 6 chambers after 12 deg."""
-    found, unseen = phases_of(fitted(ribs=0.01, bore=0.01 + radians(by)), WHOLE, PROFILE, 1.0)
+    found, unseen = phases_of(fitted(ribs=0.01, bore=0.01 + radians(by)), WHOLE, PROFILE)
     assert not unseen and abs(found["bore.phase"].value) <= 9
     assert (found["bore.phase"].value - by + 9) % 18 - 9 == pytest.approx(0.0, abs=1e-9)
     assert found["chambers.phase"].value == pytest.approx(degrees(-0.01))
@@ -71,7 +71,7 @@ def test_a_bore_turned_by_seven_degrees_is_fitted_so() -> None:
     z = np.repeat(np.linspace(0, LENGTH, 52), len(points) // 52)
     bore = fit_bore(np.column_stack([points, z]), PROFILE)
     all_round = Fitted(outer=turned(0.0, twist=PROFILE.turn_per_mm), bore=bore, chambers=None, shape=None)
-    found, unseen = phases_of(all_round, WHOLE, PROFILE, 1.0)
+    found, unseen = phases_of(all_round, WHOLE, PROFILE)
     assert found["bore.phase"].value == pytest.approx(7.0, abs=1e-3)
     assert unseen == {"chambers.phase": "it takes chambers and ribs"}
 
@@ -85,15 +85,15 @@ def test_where_the_frame_lies_and_how_the_part_shrank_do_not_matter(
     twist = PROFILE.turn_per_mm / axial
     low = LENGTH / 2 * (1 - axial) + up
     both = ends(low if seen[0] else None, low + LENGTH * axial if seen[1] else None)
-    found, _ = phases_of(fitted(ribs=-twist * up, twist=twist), both, PROFILE, axial)
+    found, _ = phases_of(fitted(ribs=-twist * up, twist=twist), both, PROFILE)
     assert found["bore.phase"].value == pytest.approx(0.0, abs=1e-9)
     assert found["bore.phase"].error >= degrees(twist * 0.007)  # an end off by 0.01 mm turns the ribs
 
 
 def test_a_helix_without_an_end_tells_no_phase_and_straight_ribs_do() -> None:
-    found, unseen = phases_of(fitted(bore=0.05), (None, None), PROFILE, 1.0)
+    found, unseen = phases_of(fitted(bore=0.05), (None, None), PROFILE)
     assert not found and unseen == dict.fromkeys(("bore.phase", "chambers.phase"), NO_END)
-    straight, _ = phases_of(fitted(bore=0.05, twist=0.0), (None, None), STRAIGHT, 1.0)
+    straight, _ = phases_of(fitted(bore=0.05, twist=0.0), (None, None), STRAIGHT)
     assert straight["bore.phase"].value == pytest.approx(degrees(0.05))
 
 
@@ -106,7 +106,7 @@ def test_only_what_can_turn_has_a_phase() -> None:
     no_ribs = TEXT[TEXT.index("[ribs]") : TEXT.index("[bore]")]
     round_bore = ('section = "square"', 'section = "round"'), ('corner_radius = "1.5 mm"\n', "")
     assert phases_asked(profile_with((solid, ""), (no_ribs, ""), *round_bore)) == ()
-    found, _ = phases_of(fitted(bore=0.03, chambers=0.05), WHOLE, PLAIN, 1.0)
+    found, _ = phases_of(fitted(bore=0.03, chambers=0.05), WHOLE, PLAIN)
     assert found["chambers.phase"].value == pytest.approx(degrees(0.02))  # to the bore
 
 
@@ -115,17 +115,15 @@ def test_a_part_that_lies_closer_end_for_end_counts_so_unless_its_flanks_tell(by
     """The drawn ribs stand 39.09 deg on at mid height: seen from the other end a bore off by b is off by 78.17 - b."""
     off = 360 * LENGTH / 700 - by
     other = (off + 9) % 18 - 9
-    assert phases_of(fitted(bore=radians(by)), WHOLE, PROFILE, 1.0)[0]["bore.phase"].value == pytest.approx(
-        by
-    )
-    alike = phases_of(fitted(bore=radians(by)), WHOLE, ALIKE, 1.0)[0]["bore.phase"].value
+    assert phases_of(fitted(bore=radians(by)), WHOLE, PROFILE)[0]["bore.phase"].value == pytest.approx(by)
+    alike = phases_of(fitted(bore=radians(by)), WHOLE, ALIKE)[0]["bore.phase"].value
     assert alike == pytest.approx(min(by, other, key=abs))
 
 
 def told(profile: Profile, limit: float | None, **by: float) -> tuple[tuple[Feature, ...], tuple[str, ...]]:
     """(phase features, notes) of surfaces turned ``by`` deg."""
     rad = {key: radians(value) for key, value in by.items()}
-    found, unseen = phases_of(fitted(**rad), WHOLE, profile, 1.0)
+    found, unseen = phases_of(fitted(**rad), WHOLE, profile)
     phases = phase_features(profile, found, unseen, limit)
     rest = judged(asked_of(profile, section_of(profile)), {}, grade="M3", dimension="fixed", unseen={})
     return phases, phase_notes((*rest, *phases), profile)
