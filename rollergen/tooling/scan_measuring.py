@@ -12,7 +12,7 @@ from rollergen.shape.section import Section
 from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, placed_points
 from rollergen.tooling.part_features import Reading
-from rollergen.tooling.scan import Scan, every_nth, spacing_of
+from rollergen.tooling.scan import Scan, every_nth, facet_of, spacing_of
 from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, Ends, ends_of, far_heights
 from rollergen.tooling.scan_fitted import Fitted, fitted_surfaces, look_of, too_fine
 from rollergen.tooling.scan_flanks import NEAR_A_FLANK, hold_flanks
@@ -113,6 +113,7 @@ class Sorted:
 
     ``kind`` of surface, ``plain`` what a point sees of the nominal one, ``area`` it stands for (mm2).  ``clear``: on
     the part, no edge near; ``reach``: on the part or joined to it, however far off; ``sides``: those no edge is near.
+    ``spacing`` of the points and width of a ``facet``, as a rule, in mm.
     """
 
     q: Floats
@@ -124,6 +125,7 @@ class Sorted:
     reach: Flags
     sides: Flags
     spacing: float
+    facet: float
 
 
 def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: Surfaces) -> Taken:
@@ -157,6 +159,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     points = Sorted(
         q=q, facing=facing, kind=kind, plain=plain, area=area, clear=clear, reach=reach,
         sides=reach & clear_of_edges(q, kind, ends, surfaces), spacing=spacing,
+        facet=facet_of(scan, spacing),
     )  # fmt: skip
     heights, over_thirds = _ribs(points, profile, surfaces, ends, fitted, shapes.get(OUTER), fit.turn_ratio)
     hold_ribs(readings, heights, over_thirds, profile)
@@ -255,8 +258,9 @@ def _flanks(
     look = look_of(OUTER, points.q[rows], fitted, profile, surfaces.length / 2)[0]
     if look is not None:
         hold_flanks(
-            readings, points.q[rows], look, features[look.edge], fitted.outer, shape, profile, surfaces, ends
-        )
+            readings, points.q[rows], look, features[look.edge], fitted.outer, shape, profile, surfaces, ends,
+            facet=points.facet,
+        )  # fmt: skip
 
 
 def _runout(

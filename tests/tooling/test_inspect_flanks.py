@@ -45,7 +45,7 @@ def rib_two(profile: Profile) -> tuple[Floats, Floats, Floats, NDArray[np.bool_]
     return points, r, off, (np.abs(off) < 0.3) & (r > 59.01)
 
 
-def held(profile: Profile, points: Floats, turned: Floats) -> dict[str, Reading]:
+def held(profile: Profile, points: Floats, turned: Floats, *, facet: float = 0.0) -> dict[str, Reading]:
     """Readings of points that were turned about the axis by so much each (rad)."""
     c, s = np.cos(turned), np.sin(turned)
     x, y = points[:, 0] * c - points[:, 1] * s, points[:, 0] * s + points[:, 1] * c
@@ -66,7 +66,7 @@ def held(profile: Profile, points: Floats, turned: Floats) -> dict[str, Reading]
     }
     names = np.array(surfaces.outer.features)[look.edge]
     shape = Shape(waves=np.zeros(13), half=LENGTH / 2)
-    hold_flanks(readings, q, look, names, outer, shape, profile, surfaces, (None, None))
+    hold_flanks(readings, q, look, names, outer, shape, profile, surfaces, (None, None), facet=facet)
     return readings
 
 

@@ -1,0 +1,63 @@
+"""Scans that are coarser than a part's edges: what a facet reaches across is no fault of the part, and no measure of it."""
+
+from __future__ import annotations
+
+from math import tau
+
+import numpy as np
+import pytest
+from test_inspect_flanks import KINDS, between, held, rib_two
+
+from rollergen.shape.distance import boundary_points
+from rollergen.shape.section import section_of
+from rollergen.tooling.scan import facet_of, scan_of_mesh, scan_of_points
+
+FACET = 2.4  # mm
+FLANKS = ("ribs.flank_angle_ahead", "ribs.flank_angle_behind")
+
+
+def test_facets_across_a_sharp_edge_are_no_lean_of_the_rib() -> None:
+    """Points on facets across the edge ahead of rib 2, 2.2 mm high (2.33 mm of flank), in one third."""
+    profile = KINDS["straight, sharp"]
+    ring = boundary_points(section_of(profile).outer, 0.4)
+    heights = np.linspace(3, 149, 24)
+    points = np.column_stack([np.tile(ring, (len(heights), 1)), np.repeat(heights, len(ring))])
+    r = np.hypot(points[:, 0], points[:, 1])
+    off = np.angle(np.exp(1j * (np.arctan2(points[:, 1], points[:, 0]) - tau / 5)))
+    across = (points[:, 2] < 152 / 3) & (off > 0) & (off < 0.3) & (r > 65.8) & (r < 67.99)
+    turned = np.where(across, -(r - 65.8) / r, 0.0)
+    leaning = held(profile, points, turned)
+    assert between(leaning["ribs.flank_angle_ahead"])[1] > 16.5  # read as nearly 2 deg
+    readings = held(profile, points, turned, facet=FACET)
+    for key in FLANKS:
+        assert between(readings[key]) == pytest.approx((15, 15), abs=0.05)
+    assert between(readings["ribs.tip_width"]) == pytest.approx((11, 11), abs=0.05)
+
+
+def test_a_flank_of_two_facets_has_a_width_and_no_lean() -> None:
+    """9.3 mm of flank less 2.6 mm at each end leave just under a half of it, less 2 mm just over."""
+    profile = KINDS["straight, sharp"]
+    points, r, off, rib = rib_two(profile)
+    narrow = np.where(rib, -0.8 * np.sign(off) / 2 / r, 0.0)
+    readings = held(profile, points, narrow, facet=2.6)
+    assert all(readings[key].least is None for key in FLANKS)
+    assert between(readings["ribs.tip_width"])[0] == pytest.approx(10.2, abs=0.04)
+    readings = held(profile, points, narrow, facet=2.0)
+    assert all(readings[key].least is not None for key in FLANKS)
+
+
+def test_a_round_that_facets_follow_leaves_the_flank_as_long_as_it_is() -> None:
+    """1.4 times 2.5 mm of round are longer than a facet; a facet of 4 mm goes across it, as across an edge."""
+    profile = KINDS["right"]
+    points, _, off, _ = rib_two(profile)
+    assert all(held(profile, points, 0 * off, facet=3.4)[key].least is not None for key in FLANKS)
+    assert all(held(profile, points, 0 * off, facet=4.0)[key].least is None for key in FLANKS)
+
+
+def test_the_width_of_a_facet_is_that_of_the_mean_one_and_of_points_their_spacing() -> None:
+    step = np.sqrt(3) / 2
+    corners = np.array([[i + j / 2, j * step, 0.0] for j in range(40) for i in range(40)])
+    a = np.array([40 * j + i for j in range(39) for i in range(39)])
+    facets = np.concatenate([np.stack([a, a + 1, a + 40], 1), np.stack([a + 1, a + 41, a + 40], 1)])
+    assert facet_of(scan_of_mesh(2 * corners, facets), 0.7) == pytest.approx(2.0, rel=0.01)
+    assert facet_of(scan_of_points(corners), 0.7) == 0.7
