@@ -47,6 +47,7 @@ from rollergen.tooling.scan_strays import (
     Shape,
     covered_holes,
     largest_patch,
+    off_the_ends,
     on_axis,
     within_reach,
     without_shape,
@@ -165,6 +166,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     hold_ribs(readings, heights, over_thirds, profile)
     _flanks(readings, points, profile, surfaces, ends, fitted, shapes.get(OUTER))
     seen = seen_of(q, kind, belongs, surfaces)
+    walls = seen_of(q, kind, belongs & off_the_ends(q, ends), surfaces)
     stray, patches = _strays(points, profile, surfaces, ends, fitted, shapes)
     shown = belongs | (points.sides & (kind == OUTER) & _outward(q, facing))
     return Taken(
@@ -183,7 +185,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         noise_mm=fit.spread,
         stray=stray,
         patches=patches,
-        covered=covered_holes(q, shrunk, facing, area, ends, surfaces, section, seen, foam.asked),
+        covered=covered_holes(q, shrunk, facing, area, ends, surfaces, section, walls, foam.asked),
         foam=foam,
         q=q[shown],
         kind=kind[shown],

@@ -6,12 +6,21 @@ from math import tau
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+from scan_case import profile_with, swept
 from test_inspect_flanks import KINDS, between, held, rib_two
+from test_inspect_foam import faces
 
 from rollergen.shape.distance import boundary_points
 from rollergen.shape.section import section_of
 from rollergen.tooling.scan import facet_of, scan_of_mesh, scan_of_points
+from rollergen.tooling.scan_ends import End
+from rollergen.tooling.scan_form import seen_of
+from rollergen.tooling.scan_strays import covered_holes, off_the_ends
+from rollergen.tooling.scan_surfaces import nearest_surface, surfaces_of
 
+Floats = NDArray[np.float64]
+LENGTH = 152.0
 FACET = 2.4  # mm
 FLANKS = ("ribs.flank_angle_ahead", "ribs.flank_angle_behind")
 
@@ -61,3 +70,41 @@ def test_the_width_of_a_facet_is_that_of_the_mean_one_and_of_points_their_spacin
     facets = np.concatenate([np.stack([a, a + 1, a + 40], 1), np.stack([a + 1, a + 41, a + 40], 1)])
     assert facet_of(scan_of_mesh(2 * corners, facets), 0.7) == pytest.approx(2.0, rel=0.01)
     assert facet_of(scan_of_points(corners), 0.7) == 0.7
+
+
+def closed_by_points(q: Floats) -> float:
+    """Greatest share of the chambers' mouths that bare points are taken to close."""
+    profile = profile_with()
+    section = section_of(profile)
+    surfaces = surfaces_of(profile, section)
+    kind, _ = nearest_surface(surfaces, q, None)
+    low, high = (End(height=z, error=0.0, slope_x=0.0, slope_y=0.0, points=99) for z in (0.0, LENGTH))
+    on_part = np.ones(len(q), dtype=bool)
+    seen = seen_of(q, kind, on_part & off_the_ends(q, (low, high)), surfaces)
+    found = covered_holes(q, q, None, np.ones(len(q)), (low, high), surfaces, section, seen)
+    return max((each.covered_share for each in found if each.hole == "chambers"), default=0.0)
+
+
+def capped() -> Floats:
+    return faces(profile_with(), (1, 2, 3, 4, 5, 6), 0.0)[0]
+
+
+def test_bare_points_close_the_chambers_of_a_solid_part() -> None:
+    """The points beside the wall of a chamber that is not there are nearest to that wall: they do not show it."""
+    noise = np.random.default_rng(1).normal(0, 0.1, (len(capped()), 3))
+    assert closed_by_points(capped() + noise) == pytest.approx(1.0, abs=0.03)
+
+
+@pytest.mark.parametrize("deep", [4.0, 12.0])
+def test_a_table_under_a_part_of_which_the_upper_mouths_are_seen_closes_nothing(deep: float) -> None:
+    table = capped()[capped()[:, 2] < 1]
+    walls = [swept(one, LENGTH, 0.0, 1.5, hole=True)[0] for one in section_of(profile_with()).chambers]
+    mouths = np.concatenate(walls)
+    mouths = mouths[mouths[:, 2] > LENGTH - deep]
+    assert closed_by_points(np.concatenate([table, mouths])) == 0.0
+    assert closed_by_points(mouths) == 0.0
+
+
+def test_a_part_seen_from_outside_only_is_not_closed() -> None:
+    outside = swept(section_of(profile_with()).outer, LENGTH, profile_with().turn_per_mm, 2.0, hole=False)[0]
+    assert closed_by_points(outside) == 0.0
