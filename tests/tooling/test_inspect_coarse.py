@@ -13,11 +13,14 @@ from test_inspect_foam import faces
 
 from rollergen.shape.distance import boundary_points
 from rollergen.shape.section import section_of
+from rollergen.tooling.recovered_values import Value
+from rollergen.tooling.recovering import _doubt_small_rounds
 from rollergen.tooling.scan import facet_of, scan_of_mesh, scan_of_points
 from rollergen.tooling.scan_ends import End
 from rollergen.tooling.scan_form import seen_of
 from rollergen.tooling.scan_strays import covered_holes, off_the_ends
 from rollergen.tooling.scan_surfaces import nearest_surface, surfaces_of
+from rollergen.tooling.section_fit import Grain
 
 Floats = NDArray[np.float64]
 LENGTH = 152.0
@@ -108,3 +111,31 @@ def test_a_table_under_a_part_of_which_the_upper_mouths_are_seen_closes_nothing(
 def test_a_part_seen_from_outside_only_is_not_closed() -> None:
     outside = swept(section_of(profile_with()).outer, LENGTH, profile_with().turn_per_mm, 2.0, hole=False)[0]
     assert closed_by_points(outside) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("radius", "error", "spacing", "confidence"),
+    [
+        (0.202, 0.054, 0.12, "weak"),  # as read off sharp edges with 0.03 to 0.05 mm of noise
+        (0.104, 0.037, 0.09, "weak"),
+        (0.114, 0.066, 0.12, "weak"),
+        (0.41, 0.1, 0.3, "measured"),  # just over four errors
+        (0.39, 0.1, 0.3, "weak"),
+        (0.5, 0.01, 0.55, "weak"),  # no larger than the points are apart
+        (0.6, 0.01, 0.55, "measured"),
+        (2.5, 0.02, 0.12, "measured"),
+    ],
+)
+def test_a_round_that_may_be_a_sharp_edge_is_weak(
+    radius: float, error: float, spacing: float, confidence: str
+) -> None:
+    key = "ribs.root_radius"
+    values = {
+        key: Value(
+            key=key, number=radius, word=None, unit="mm", standard_error=error, points=900, confidence="measured",
+            why="from the points",
+        )
+    }  # fmt: skip
+    _doubt_small_rounds(values, Grain(spacing=spacing, chord=0.0))
+    assert values[key].confidence == confidence
+    assert (values[key].why == "from the points") == (confidence == "measured")
