@@ -16,6 +16,7 @@ from rollergen.shape.section import section_of
 from rollergen.tooling.recovered_values import Value
 from rollergen.tooling.recovering import _doubt_small_rounds
 from rollergen.tooling.scan import facet_of, scan_of_mesh, scan_of_points
+from rollergen.tooling.scan_axis import likely_axes
 from rollergen.tooling.scan_ends import End
 from rollergen.tooling.scan_form import seen_of
 from rollergen.tooling.scan_strays import covered_holes, off_the_ends
@@ -139,3 +140,24 @@ def test_a_round_that_may_be_a_sharp_edge_is_weak(
     _doubt_small_rounds(values, Grain(spacing=spacing, chord=0.0))
     assert values[key].confidence == confidence
     assert (values[key].why == "from the points") == (confidence == "measured")
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_middle_of_a_round_chamber_is_not_taken_for_the_axis(seed: int) -> None:
+    """Few patches of the body, their normals turned by 0.02 rad (0.8 mm at the axis), against six smooth chambers."""
+    rng = np.random.default_rng(seed)
+    body = rng.uniform(0, tau, 100)
+    walls, number = rng.uniform(0, tau, 360), np.repeat(np.arange(6), 60) * tau / 6
+    angle = np.concatenate([body + rng.normal(0, 0.02, 100), walls])
+    across = np.concatenate(
+        [
+            42 * np.exp(1j * body),
+            25 * np.exp(1j * number) + 6 * np.exp(1j * walls),
+        ]
+    )
+    facing = np.exp(1j * angle) * np.where(np.arange(460) < 100, 1, -1)
+    points = np.column_stack([across.real, across.imag, rng.uniform(0, 90, 460)])
+    normals = np.column_stack([facing.real, facing.imag, np.zeros(460)])
+    axis = likely_axes(points, normals, np.ones(460), near=0.5)[0]
+    assert abs(axis.direction[2]) == pytest.approx(1.0, abs=1e-6)
+    assert np.hypot(*axis.through[:2]) < 1.0  # a start; the middles are 25 mm off
