@@ -39,13 +39,15 @@ def hold_flanks(
     ends: Ends,
     *,
     facet: float = 0.0,
+    round_grain: Grain | None = None,
 ) -> None:
     """Puts least and greatest beside the ribs' tip width and both flank angles, by ribs and by thirds of each.
 
     ``q`` on the outer surface, ``look`` what they see of it as fitted, ``names`` the feature of each; ``shape`` is taken
     off.  A flank that lies out makes its rib wider by as much, measured along the tip; one that lies out more at the tip
     than at its foot has a lesser angle.  ``facet`` (mm): how far a facet across a sharp edge reaches into the flank; a
-    flank of which that leaves too little has no lean, and its width is a median that such facets hardly move.
+    flank of which that leaves too little has no lean, and its width is a median that such facets hardly move.  A round
+    that is too small for ``round_grain`` (else for the facet) counts as a sharp edge.
     """
     if profile.ribs is None:
         return
@@ -53,6 +55,7 @@ def hold_flanks(
     assert made.ribs is not None
     flank_ahead = flank_of(made.ribs, made.body_radius, made.ribs.flank_angle_ahead)
     flank_behind = flank_of(made.ribs, made.body_radius, made.ribs.flank_angle_behind)
+    grain = round_grain or Grain(spacing=facet, chord=0.0)
     if flank_ahead is None or flank_behind is None:
         return
     about = on_axis(q, outer, surfaces.length / 2)
@@ -64,7 +67,7 @@ def hold_flanks(
     third, count = slice_of(q, surfaces, ends, THIRDS), profile.ribs.count
     wider, doubt = [], []
     for side, flank in ((AHEAD, flank_ahead), (BEHIND, flank_behind)):
-        up, straight, clear = _up_the_flank(r, flank, made, facet)
+        up, straight, clear = _up_the_flank(r, flank, made, facet, grain)
         mine = np.isin(names, NEAR_A_FLANK) & (ahead == (side == AHEAD)) & straight
         by_third = places(out[mine], (look.number * THIRDS + third)[mine], count * THIRDS)
         whole = places(out[mine], look.number[mine], count)
@@ -82,7 +85,9 @@ def hold_flanks(
         put_between(readings, "ribs.tip_width", between, where=ONE_RIB)
 
 
-def _up_the_flank(r: Floats, flank: Flank, made: Profile, facet: float) -> tuple[Floats, Flags, Flags]:
+def _up_the_flank(
+    r: Floats, flank: Flank, made: Profile, facet: float, grain: Grain
+) -> tuple[Floats, Flags, Flags]:
     """(place of points along a flank, -1 at its foot and 1 at its head; which lie on its straight part; which of them
     no facet across a corner reaches, none where too little of the flank is left)."""
     assert made.ribs is not None
@@ -93,7 +98,6 @@ def _up_the_flank(r: Floats, flank: Flank, made: Profile, facet: float) -> tuple
     along = np.sqrt(np.maximum(r * r - flank.p**2, 0.0))
     half = max(head - foot, 1e-9) / 2
     up = (along - foot) / half - 1
-    grain = Grain(spacing=facet, chord=0.0)
     at_foot, at_head = (-AT_A_CORNER if radius == 0 else INTO_A_ROUND for radius in rounds)
     clear_foot, clear_head = (
         at if round_is_touched(radius, grain) else -max(AT_A_CORNER, facet / half)

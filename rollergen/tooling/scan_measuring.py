@@ -114,7 +114,8 @@ class Sorted:
 
     ``kind`` of surface, ``plain`` what a point sees of the nominal one, ``area`` it stands for (mm2).  ``clear``: on
     the part, no edge near; ``reach``: on the part or joined to it, however far off; ``sides``: those no edge is near.
-    ``spacing`` of the points and width of a ``facet``, as a rule, in mm.
+    ``spacing`` of the points and width of a ``facet``, as a rule, in mm; ``round_grain`` where large facets are known to
+    follow the rounds or not by their chord.
     """
 
     q: Floats
@@ -127,6 +128,7 @@ class Sorted:
     sides: Flags
     spacing: float
     facet: float
+    round_grain: Grain | None
 
 
 def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: Surfaces) -> Taken:
@@ -160,7 +162,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     points = Sorted(
         q=q, facing=facing, kind=kind, plain=plain, area=area, clear=clear, reach=reach,
         sides=reach & clear_of_edges(q, kind, ends, surfaces), spacing=spacing,
-        facet=facet_of(scan, spacing),
+        facet=facet_of(scan, spacing), round_grain=grain if scan.chord > 0 else None,
     )  # fmt: skip
     heights, over_thirds = _ribs(points, profile, surfaces, ends, fitted, shapes.get(OUTER), fit.turn_ratio)
     hold_ribs(readings, heights, over_thirds, profile)
@@ -261,7 +263,7 @@ def _flanks(
     if look is not None:
         hold_flanks(
             readings, points.q[rows], look, features[look.edge], fitted.outer, shape, profile, surfaces, ends,
-            facet=points.facet,
+            facet=points.facet, round_grain=points.round_grain,
         )  # fmt: skip
 
 

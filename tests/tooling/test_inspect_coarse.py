@@ -65,6 +65,11 @@ def test_a_round_that_facets_follow_leaves_the_flank_as_long_as_it_is() -> None:
     points, _, off, _ = rib_two(profile)
     assert all(held(profile, points, 0 * off, facet=3.4)[key].least is not None for key in FLANKS)
     assert all(held(profile, points, 0 * off, facet=4.0)[key].least is None for key in FLANKS)
+    drawn = held(
+        profile, points, 0 * off, facet=6.0, chord=0.01
+    )  # long facets of a drawing, narrow where it bends
+    assert all(drawn[key].least is not None for key in FLANKS)
+    assert all(held(profile, points, 0 * off, facet=6.0, chord=0.1)[key].least is None for key in FLANKS)
 
 
 def test_the_width_of_a_facet_is_that_of_the_mean_one_and_of_points_their_spacing() -> None:
