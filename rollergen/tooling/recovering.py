@@ -61,6 +61,7 @@ FLANKS = (15.0, 30.0, 45.0, 5.0)  # deg, tried in turn
 NARROWER = (0.4, 0.15)  # of the tip width that was guessed, tried where no flank fits
 GOOD_FIT = 0.3  # mm: mean capped distance of a shape that is right
 ROUNDS = 3
+SURELY_ROUND = 4.0  # standard errors: a smaller round may as well be a sharp edge that noise has worn
 ORDER = (
     "body.diameter", "body.free_length", "body.edge_chamfer", "ribs.count", "ribs.height", "ribs.tip_width",
     "ribs.flank_angle_ahead", "ribs.flank_angle_behind", "ribs.tip_radius", "ribs.root_radius", "ribs.helix_pitch",
@@ -148,13 +149,15 @@ def recover(scan: Scan) -> Found:
 
 
 def _doubt_small_rounds(values: dict[str, Value], grain: Grain) -> None:
-    """A round without points of its own is a guess, whatever its error says."""
+    """A round without points of its own is a guess, whatever its error says; one of few errors may be a sharp edge."""
     for key in ("ribs.tip_radius", "ribs.root_radius", "bore.corner_radius", "chambers.corner_radius"):
         value = values.get(key)
         if value is None or value.number is None or value.standard_error is None:
             continue
-        if not round_is_touched(value.number, grain):
-            why = f"small for {grain.words}"
+        if value.number < grain.spacing or not round_is_touched(value.number, grain):
+            values[key] = replace(value, confidence="weak", why=f"small for {grain.words}")
+        elif value.number < SURELY_ROUND * value.standard_error:
+            why = f"may be a sharp edge: standard error {value.standard_error:.2g} mm"
             values[key] = replace(value, confidence="weak", why=why)
 
 

@@ -188,6 +188,13 @@ def spacing_of(scan: Scan) -> float:
     return float(np.median(far[:, 1]))
 
 
+def facet_of(scan: Scan, spacing: float) -> float:
+    """Edge of an equilateral facet of the mean area (mm); of bare points, their spacing."""
+    if not scan.triangles:
+        return spacing
+    return float(np.sqrt(4 / np.sqrt(3) * scan.weights.sum() / scan.triangles))
+
+
 def _merged(corners: Floats, facets: Ints) -> tuple[Floats, Ints]:
     """Vertices at exactly the same place made one; facets with two corners in one place left out."""
     order = np.lexsort(corners.T)

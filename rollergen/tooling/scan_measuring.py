@@ -12,7 +12,7 @@ from rollergen.shape.section import Section
 from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, placed_points
 from rollergen.tooling.part_features import Reading
-from rollergen.tooling.scan import Scan, every_nth, spacing_of
+from rollergen.tooling.scan import Scan, every_nth, facet_of, spacing_of
 from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, Ends, ends_of, far_heights
 from rollergen.tooling.scan_fitted import Fitted, fitted_surfaces, look_of, too_fine
 from rollergen.tooling.scan_flanks import NEAR_A_FLANK, hold_flanks
@@ -47,6 +47,7 @@ from rollergen.tooling.scan_strays import (
     Shape,
     covered_holes,
     largest_patch,
+    off_the_ends,
     on_axis,
     within_reach,
     without_shape,
@@ -113,6 +114,8 @@ class Sorted:
 
     ``kind`` of surface, ``plain`` what a point sees of the nominal one, ``area`` it stands for (mm2).  ``clear``: on
     the part, no edge near; ``reach``: on the part or joined to it, however far off; ``sides``: those no edge is near.
+    ``spacing`` of the points and width of a ``facet``, as a rule, in mm; ``round_grain`` where large facets are known to
+    follow the rounds or not by their chord.
     """
 
     q: Floats
@@ -124,6 +127,8 @@ class Sorted:
     reach: Flags
     sides: Flags
     spacing: float
+    facet: float
+    round_grain: Grain | None
 
 
 def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: Surfaces) -> Taken:
@@ -158,11 +163,13 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
     points = Sorted(
         q=q, facing=facing, kind=kind, plain=plain, area=area, clear=clear, reach=reach,
         sides=reach & clear_of_edges(q, kind, ends, surfaces), spacing=spacing,
+        facet=facet_of(scan, spacing), round_grain=grain if scan.chord > 0 else None,
     )  # fmt: skip
     heights, over_thirds = _ribs(points, profile, surfaces, ends, fitted, shapes.get(OUTER), fit.turn_ratio)
     hold_ribs(readings, heights, over_thirds, profile)
     _flanks(readings, points, profile, surfaces, ends, fitted, shapes.get(OUTER))
     seen = seen_of(q, kind, belongs, surfaces)
+    walls = seen_of(q, kind, belongs & off_the_ends(q, ends), surfaces)
     stray, patches = _strays(points, profile, surfaces, ends, fitted, shapes)
     shown = belongs | (points.sides & (kind == OUTER) & _outward(q, facing))
     return Taken(
@@ -181,7 +188,7 @@ def measure(scan: Scan, fit: Fit, profile: Profile, section: Section, surfaces: 
         noise_mm=fit.spread,
         stray=stray,
         patches=patches,
-        covered=covered_holes(q, shrunk, facing, area, ends, lying, section, seen, foam.asked),
+        covered=covered_holes(q, shrunk, facing, area, ends, lying, section, walls, foam.asked),
         foam=foam,
         q=q[shown],
         kind=kind[shown],
@@ -256,8 +263,9 @@ def _flanks(
     look = look_of(OUTER, points.q[rows], fitted, profile, surfaces.length / 2)[0]
     if look is not None:
         hold_flanks(
-            readings, points.q[rows], look, features[look.edge], fitted.outer, shape, profile, surfaces, ends
-        )
+            readings, points.q[rows], look, features[look.edge], fitted.outer, shape, profile, surfaces, ends,
+            facet=points.facet, round_grain=points.round_grain,
+        )  # fmt: skip
 
 
 def _runout(

@@ -26,7 +26,7 @@ LEAST_IN_CELL = 3  # points
 FORM_CUT = 1.0  # mm: further off is damage, not form
 LEAST_FORM = 0.05  # mm: form below this is left as it is
 AT_END = 1.0  # mm about an end's plane
-UNSEEN_WALL = 0.05  # share of a hole's wall below which it is taken for unseen
+UNSEEN_WALL = 0.02  # share of a hole's wall off the ends below which it is taken for unseen: a few mm of its mouth are more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,7 +193,7 @@ def covered_holes(
     """Rubber in the end faces where the section has a hole, end by end; chambers ``foamed`` may be closed.
 
     Points without a facing do not tell an end from a table under it: they count only where the hole's wall is not
-    seen either.
+    seen either.  ``seen``: share of each wall seen ``off_the_ends``: a cap's own points lie on the wall's first mm.
     """
     found = []
     for name, sign, end, level in (
@@ -223,7 +223,21 @@ def covered_holes(
     return tuple(found)
 
 
+def off_the_ends(q: Floats, ends: Ends) -> Flags:
+    """Points that no face closing a hole at an end can be taken for: further from both than it and its rim reach."""
+    off = np.ones(len(q), dtype=bool)
+    for end in ends:
+        if end is not None:
+            off &= np.abs(q[:, 2] - _level(q, end)) > AT_END + IN_HOLE
+    return off
+
+
+def _level(q: Floats, end: End) -> Floats:
+    """Height of an end's plane at each point."""
+    level: Floats = end.height + end.slope_x * q[:, 0] + end.slope_y * q[:, 1]
+    return level
+
+
 def _at_end(q: Floats, end: End) -> Flags:
-    level = end.height + end.slope_x * q[:, 0] + end.slope_y * q[:, 1]
-    near: Flags = np.abs(q[:, 2] - level) < AT_END * hypot(1.0, end.slope_x, end.slope_y)
+    near: Flags = np.abs(q[:, 2] - _level(q, end)) < AT_END * hypot(1.0, end.slope_x, end.slope_y)
     return near

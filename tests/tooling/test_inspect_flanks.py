@@ -15,7 +15,7 @@ from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan_flanks import hold_flanks
 from rollergen.tooling.scan_strays import Shape
 from rollergen.tooling.scan_surfaces import surfaces_of
-from rollergen.tooling.section_fit import NOT_MOVED, RIB_KEYS, Measured, look_outer
+from rollergen.tooling.section_fit import NOT_MOVED, RIB_KEYS, Grain, Measured, look_outer
 
 Floats = NDArray[np.float64]
 LENGTH = 152.0
@@ -45,7 +45,9 @@ def rib_two(profile: Profile) -> tuple[Floats, Floats, Floats, NDArray[np.bool_]
     return points, r, off, (np.abs(off) < 0.3) & (r > 59.01)
 
 
-def held(profile: Profile, points: Floats, turned: Floats) -> dict[str, Reading]:
+def held(
+    profile: Profile, points: Floats, turned: Floats, *, facet: float = 0.0, chord: float = 0.0
+) -> dict[str, Reading]:
     """Readings of points that were turned about the axis by so much each (rad)."""
     c, s = np.cos(turned), np.sin(turned)
     x, y = points[:, 0] * c - points[:, 1] * s, points[:, 0] * s + points[:, 1] * c
@@ -65,8 +67,21 @@ def held(profile: Profile, points: Floats, turned: Floats) -> dict[str, Reading]
         "ribs.flank_angle_behind": Reading(value=degrees(ribs.flank_angle_behind), error=0.01, points=1),
     }
     names = np.array(surfaces.outer.features)[look.edge]
+    grain = Grain(spacing=1.0, chord=chord) if chord else None
     shape = Shape(waves=np.zeros(13), half=LENGTH / 2)
-    hold_flanks(readings, q, look, names, outer, shape, profile, surfaces, (None, None))
+    hold_flanks(
+        readings,
+        q,
+        look,
+        names,
+        outer,
+        shape,
+        profile,
+        surfaces,
+        (None, None),
+        facet=facet,
+        round_grain=grain,
+    )
     return readings
 
 
