@@ -502,7 +502,7 @@ SMALL = Printer(plate=(120, 300), height=300)
         ({"cuts": (76.0,), "joint": Joint(rim=0.2)}, "2 lines"),
         ({"cuts": (76.0,), "joint": Joint(around=1.5)}, r"1.5 mm is too much, 1.4\d* mm works.*turns 5.1 deg"),
         ({"cuts": (76.0,), "joint": Joint(around=4.0)}, r"--joint-around: .*turns freely in its recess, 5 deg at most"),
-        ({"cuts": (76.0,), "printer": replace(PRINTER, line=2.0)}, "cannot hold a joint.*8.16 mm"),
+        ({"cuts": (76.0,), "printer": replace(PRINTER, line=2.0)}, "cannot hold a joint.*8.15 mm"),
         ({"scale": 0.0}, "--scale 0"),
         ({"scale": -1.0}, "--scale -1"),
         ({"scale": float("nan")}, "--scale nan"),
