@@ -5,14 +5,24 @@ from __future__ import annotations
 from math import ceil, degrees, floor
 
 
+def hundredths_below(limit: float) -> float:
+    """A length just below ``limit``, two decimals."""
+    return floor((limit - 1e-9) * 100) / 100
+
+
+def hundredths_above(limit: float) -> float:
+    """The ``limit`` itself or a length just above it, two decimals."""
+    return ceil((limit - 1e-9) * 100) / 100
+
+
 def at_most(limit: float) -> str:
     """A length just below ``limit`` (mm), two decimals."""
-    return f"{floor((limit - 1e-9) * 100) / 100:g} mm"
+    return f"{hundredths_below(limit):g} mm"
 
 
 def at_least(limit: float, *, itself: bool = False) -> str:
     """A length just above ``limit`` (mm), two decimals; the limit ``itself`` where that is allowed."""
-    return f"{ceil((limit - 1e-9 if itself else limit + 1e-9) * 100) / 100:g} mm"
+    return f"{hundredths_above(limit if itself else limit + 2e-9):g} mm"
 
 
 def mm(value: float) -> str:

@@ -1,22 +1,18 @@
-"""The box a body of the mould fills: its sides along x, y and z of the assembly, exact on arcs and lines.
-
-How far a curve reaches along a direction is told by its corners, and by arcs that look that way.  A section carried up
-a helix is looked at from every direction its twist sweeps: its reach is greatest where one of those ends, or where a
-corner or an arc's middle lies straight ahead.
-"""
+"""The box a body of the mould fills: its sides along x, y and z of the assembly, exact on arcs and lines."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from itertools import pairwise
-from math import atan2, cos, inf, pi, tau
+from math import cos, inf, pi, tau
 
 import numpy as np
 
 from rollergen.shape.chambers import least_radius
 from rollergen.shape.offset import inward
-from rollergen.shape.outline import Arc, Edge, Floats, turned_edges
+from rollergen.shape.outline import turned_edges
 from rollergen.shape.part import Part, Side
+from rollergen.shape.reach import reach_towards, swept_reach
 from rollergen.tooling.mould_body import Body
 from rollergen.tooling.pieces import chain_between
 
@@ -41,17 +37,6 @@ def size_of(body: Body) -> tuple[float, float, float]:
     return (reach[0] + reach[2], reach[1] + reach[3], max(heights) - min(heights))
 
 
-def reach_towards(edges: Sequence[Edge], ways: Floats) -> Floats:
-    """How far a chain reaches along directions (rad from +x), shape (n,): greatest p . (cos, sin) of its points (mm)."""
-    ends = np.array([p for edge in edges for p in (edge.start, edge.end)])
-    found: Floats = (ends @ np.array([np.cos(ways), np.sin(ways)])).max(axis=0)
-    for arc in (edge for edge in edges if isinstance(edge, Arc)):
-        looks = (np.sign(arc.sweep) * (ways - arc.angle)) % tau <= abs(arc.sweep) + NEAR
-        far = arc.centre[0] * np.cos(ways) + arc.centre[1] * np.sin(ways) + arc.radius
-        found = np.where(looks, np.maximum(found, far), found)
-    return found
-
-
 def _reach_of_part(part: Part, way: float) -> float:
     """Of every wall, holes only take away."""
     return max(
@@ -70,25 +55,13 @@ def _reach_of_row(side: Side, lower: tuple[float, float], upper: tuple[float, fl
         edges = inward(side.outline, min(narrow, wide)).edges  # the least offset holds the rest
         return float(reach_towards(edges, np.array([way]))[0])
     if narrow == wide:
-        return _swept(inward(side.outline, narrow).edges, way - turn * high, way - turn * low)
+        return swept_reach(inward(side.outline, narrow).edges, way - turn * high, way - turn * low)
 
     def at(z: float) -> float:
         edges = inward(side.outline, narrow + (wide - narrow) * (z - low) / (high - low)).edges
         return float(reach_towards(edges, np.array([way - turn * z]))[0])
 
     return _greatest(at, low, high)
-
-
-def _swept(edges: Sequence[Edge], one: float, other: float) -> float:
-    """Greatest reach over every direction between two (rad): at an end, or straight ahead of a corner or an arc."""
-    start, stop = min(one, other), max(one, other)
-    ahead = [atan2(p[1], p[0]) for edge in edges for p in _straight_ahead(edge)]
-    ways = [start + (angle - start) % tau for angle in ahead]
-    return float(reach_towards(edges, np.array([start, stop, *(way for way in ways if way < stop)])).max())
-
-
-def _straight_ahead(edge: Edge) -> tuple[tuple[float, float], ...]:
-    return (edge.start, edge.centre) if isinstance(edge, Arc) else (edge.start,)
 
 
 def _greatest(at: Callable[[float], float], low: float, high: float, *, bound: float = inf) -> float:

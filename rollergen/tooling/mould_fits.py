@@ -10,10 +10,10 @@ import numpy as np
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Outline, circle
 from rollergen.shape.part_holes import backwards, clearance
+from rollergen.shape.reach import reach_towards
 from rollergen.tooling.cavity import Cavity, bore_levels
 from rollergen.tooling.cores import spigot_radius
 from rollergen.tooling.mould import STEEL, Mould, body_named
-from rollergen.tooling.mould_extent import reach_towards
 from rollergen.tooling.shrinkage import Metal
 
 DIRECTIONS, CLOSER = 181, 4

@@ -15,10 +15,10 @@ from rollergen.shape.part_holes import backwards, clearance
 from rollergen.shape.properties import greatest_radius
 from rollergen.shape.section import Section
 from rollergen.shape.way_out import largest_that_fits
-from rollergen.spec.amounts import at_most, mm
+from rollergen.spec.amounts import at_most, hundredths_below, mm
 from rollergen.spec.profile import Bore
 from rollergen.tooling.print_checks import FEWEST_LINES
-from rollergen.tooling.print_refusal import Offer, hundredths_below, nearest_that_fits, refused, wrong
+from rollergen.tooling.print_refusal import Offer, nearest_that_fits, refused, wrong
 from rollergen.tooling.print_split import Ends
 
 SHARP = {"square": 2**0.5, "hexagon": 2 / 3**0.5}  # a sharp corner's distance from the axis, in half widths

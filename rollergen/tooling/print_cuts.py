@@ -6,12 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
-from math import ceil
 
 from rollergen.shape.way_out import largest_that_fits
-from rollergen.spec.amounts import mm
+from rollergen.spec.amounts import hundredths_above, hundredths_below, mm
 from rollergen.tooling.print_joint import Joint
-from rollergen.tooling.print_refusal import Offer, hundredths_below, refused, thousandths_below, wrong
+from rollergen.tooling.print_refusal import Offer, refused, thousandths_below, wrong
 from rollergen.tooling.print_split import Ends
 
 STEPS_HIGH = 3  # a piece is at least this many steps high: it holds a recess, a step and something between
@@ -93,7 +92,7 @@ def _ways_to_cut(cutting: Cutting, most: float, scale: float) -> Iterator[Offer]
     if fits(cutting.lowest_step):
         highest = largest_that_fits(fits, cutting.lowest_step, cutting.joint.height)
         yield Offer(changes={"step": _offered_step(highest, cutting)})
-    yield Offer(changes={"height": ceil((_least_height(cutting) - SAME) * 100) / 100})
+    yield Offer(changes={"height": hundredths_above(_least_height(cutting))})
     yield Offer(changes={"scale": thousandths_below(scale * most / cutting.length)}, words="needs no cut")
 
 

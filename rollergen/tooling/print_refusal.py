@@ -76,11 +76,6 @@ def nearest_that_fits(fits: Callable[[int], bool], start: int, stop: int) -> int
     return yes
 
 
-def hundredths_below(limit: float) -> float:
-    """A length just below ``limit`` (mm), as it is offered."""
-    return floor((limit - 1e-9) * 100) / 100
-
-
 def thousandths_below(limit: float) -> float:
     """A scale just below ``limit``, as it is offered."""
     return floor(limit * 1000 + 1e-9) / 1000

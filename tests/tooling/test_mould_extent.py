@@ -14,10 +14,11 @@ from rollergen.shape.mesh import build_mesh
 from rollergen.shape.mesh_cut import sector_of
 from rollergen.shape.offset import inward
 from rollergen.shape.outline import Arc, Line, Outline, circle
+from rollergen.shape.reach import reach_towards
 from rollergen.shape.section import section_of
 from rollergen.shape.solid import checked_solid
 from rollergen.tooling.mould import Mould, mould_of
-from rollergen.tooling.mould_extent import reach_towards, size_of
+from rollergen.tooling.mould_extent import size_of
 from rollergen.tooling.mould_numbers import body_named, parts_lines
 from rollergen.tooling.pieces import Split
 
