@@ -15,7 +15,7 @@ from rollergen.spec.profile import Profile
 from rollergen.tooling.aligning import Fit, align, placed_points, turned_over
 from rollergen.tooling.scan import Scan, every_nth, in_mm, inside_out, turned_facets
 from rollergen.tooling.scan_core import freed
-from rollergen.tooling.scan_measuring import Taken, measure, mirrored_profile
+from rollergen.tooling.scan_measuring import Taken, measure
 from rollergen.tooling.scan_phase import ends_are_alike
 from rollergen.tooling.scan_surfaces import OUTER, Look, Surfaces, nearest_surface, surfaces_of
 
@@ -225,3 +225,22 @@ def _refuse_loose(fit: Fit) -> None:
             f"(standard error), the limits are {degrees(MOST_TILT):.2g} deg and {MOST_SHIFT:g} mm; scan more of the "
             "outside, best a third of the way round and most of the length"
         )
+
+
+def mirrored_profile(profile: Profile) -> Profile:
+    """The segment in a mirror: the other hand, flanks swapped, starts the other way round."""
+    ribs, chambers = profile.ribs, profile.chambers
+    change: dict[str, object] = {}
+    if ribs is not None:
+        change["ribs"] = ribs.model_copy(
+            update={
+                "hand": "left" if ribs.hand == "right" else "right",
+                "start": -ribs.start,
+                "flank_angle_ahead": ribs.flank_angle_behind,
+                "flank_angle_behind": ribs.flank_angle_ahead,
+            }
+        )
+    if chambers is not None:
+        foamed = tuple(chambers.count + 1 - number for number in chambers.foamed)
+        change["chambers"] = chambers.model_copy(update={"start": -chambers.start, "foamed": foamed})
+    return profile.model_copy(update=change)

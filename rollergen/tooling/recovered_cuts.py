@@ -12,6 +12,7 @@ from math import hypot, sqrt
 import numpy as np
 
 from rollergen.shape.outline import Floats
+from rollergen.tooling.scan_places import MEDIAN
 
 END_ZONE = 5.0  # mm from an end in which cuts are looked for
 OFF_EDGE = 0.2  # mm: a smaller cut is a broken edge
@@ -21,7 +22,6 @@ MIDDLE = 0.5  # of a cut's width: a scanner rounds its two edges off
 RESOLVED = 4.0  # spreads: a narrower cut has no points that are certainly its own
 SMALL = 0.2  # of a cut: a surface that is rougher, or further from what was recovered, gives it badly
 LEAST_WINDOW = 0.05  # mm
-MEDIAN = 1.2533  # standard error of a median over that of a mean, of normal errors: sqrt(pi / 2)
 STARTS = np.geomspace(OFF_EDGE, END_ZONE, 16)
 ROUNDS = 20
 

@@ -21,8 +21,8 @@ from rollergen.tooling.scan_places import (
     slice_of,
     surely_between,
 )
-from rollergen.tooling.scan_strays import Shape, slow_change
-from rollergen.tooling.scan_surfaces import Look, Surfaces
+from rollergen.tooling.scan_strays import Shape, on_axis, slow_change
+from rollergen.tooling.scan_surfaces import Look, Surfaces, direction_of
 from rollergen.tooling.section_fit import Measured
 
 ON_FLAT = 0.999  # cosine between the normal seen and the flat's own: on a corner's round it turns away
@@ -125,14 +125,12 @@ def _hold_round(
 ) -> None:
     """Widths across the axis and twice the radius about it, by directions and slices; the keyway apart."""
     value = readings["bore.width"].value
-    v = bore.value
-    up = q[:, 2] - surfaces.length / 2
-    x, y = q[:, 0] - v["x"] - v["tilt_x"] * up, q[:, 1] - v["y"] - v["tilt_y"] * up
-    angle = np.arctan2(y, x)
+    about = on_axis(q, bore, surfaces.length / 2)
+    angle = np.arctan2(about[:, 1], about[:, 0])
     mine = _beside_the_key(angle, bore, profile)
     if not mine.any():
         return
-    sector = np.minimum(((angle / tau) % 1.0 * AROUND).astype(np.int64), AROUND - 1)
+    sector = direction_of(angle, AROUND)
     row = slice_of(q, surfaces, ends, ALONG)
     wider, error = places(-look.deviation[mine], (row * AROUND + sector)[mine], AROUND * ALONG)
     wider, error = wider.reshape(ALONG, AROUND), error.reshape(ALONG, AROUND)

@@ -13,7 +13,7 @@ from rollergen.shape.rib import Flank, flank_of
 from rollergen.spec.profile import Profile
 from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan_ends import Ends
-from rollergen.tooling.scan_places import THIRDS, places, put_between, slice_of, surely_between
+from rollergen.tooling.scan_places import ONE_RIB, THIRDS, places, put_between, slice_of, surely_between
 from rollergen.tooling.scan_strays import Shape, on_axis, slow_change, without_shape
 from rollergen.tooling.scan_surfaces import Look, Surfaces
 from rollergen.tooling.section_fit import Grain, Measured, outer_profile, round_is_touched
@@ -23,7 +23,6 @@ AT_A_CORNER = 0.2  # half flanks beside a sharp corner that are left out, or a f
 LEAST_OF_FLANK = 0.5  # of it left between the corners, for its lean
 INTO_A_ROUND = 0.05  # half flanks that a round runs on straight, near enough: facets have their corners there
 NEAR_A_FLANK = ("flank", "tip round", "root")
-ONE_RIB = "one of them is"
 AHEAD, BEHIND = 0, 1
 
 

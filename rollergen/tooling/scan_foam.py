@@ -14,13 +14,13 @@ from rollergen.shape.properties import area_of, perimeter_of
 from rollergen.shape.section import Section
 from rollergen.spec.profile import Profile
 from rollergen.tooling.scan_fitted import Fitted
+from rollergen.tooling.scan_phase import ends_are_alike
 from rollergen.tooling.scan_surfaces import Surfaces, look_at
 
 IN_HOLE = 1.0  # mm off its wall that a point lies in a hole, not on its mouth
 SQUARELY = 0.6  # cosine between a point's facing and the end's
 CLOSED = 0.5  # share of a chamber's mouth, at either end
 SAME = 1.0  # deg: a part turned by so little lies as well
-ALIKE = 1e-6  # rad between both flanks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -109,6 +109,6 @@ def ways_it_lies(profile: Profile) -> list[Ints]:
         )
 
     ways = [(numbers + n) % count for n in range(count) if meets(n * step, 0.0)]
-    if ribs is None or abs(ribs.flank_angle_ahead - ribs.flank_angle_behind) < ALIKE:
+    if ends_are_alike(profile):
         ways += [(n - numbers) % count for n in range(count) if meets(2 * middle + n * step, 2.0)]
     return ways

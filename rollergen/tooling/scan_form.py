@@ -21,6 +21,7 @@ from rollergen.tooling.scan_surfaces import (
     Look,
     Ring,
     Surfaces,
+    direction_of,
 )
 from rollergen.tooling.section_fit import Measured
 
@@ -87,7 +88,7 @@ def forms_of(kind: Ints, plain: Look, clear: Flags, belongs: Flags, surfaces: Su
     found = []
     rings: dict[int, Ring] = dict(surfaces.rings)
     for which, ring in rings.items():
-        names = np.array(ring.features)[plain.edge.clip(0, len(ring.features) - 1)]
+        names = ring.names(plain.edge)
         mine = clear & (kind == which)
         for feature in dict.fromkeys(ring.features):
             place = (
@@ -120,14 +121,14 @@ def seen_of(q: Floats, kind: Ints, belongs: Flags, surfaces: Surfaces) -> dict[s
     found = {}
     for which in sorted(present):
         mine = belongs & (kind == which)
-        column = np.floor((np.arctan2(q[mine, 1], q[mine, 0]) / tau) % 1.0 * around).astype(np.int64) % around
+        column = direction_of(np.arctan2(q[mine, 1], q[mine, 0]), around)
         row = np.clip(q[mine, 2] / surfaces.length * along, 0, along - 1).astype(np.int64)
         cells = np.bincount(row * around + column, minlength=around * along) > 0
         possible = _possible(which, surfaces, around)
         found[SURFACES[which]] = float(cells.reshape(along, around)[:, possible].mean())
     for which in (LOW_END, HIGH_END):
         mine = belongs & (kind == which)
-        column = np.floor((np.arctan2(q[mine, 1], q[mine, 0]) / tau) % 1.0 * around).astype(np.int64) % around
+        column = direction_of(np.arctan2(q[mine, 1], q[mine, 0]), around)
         found[SURFACES[which]] = float((np.bincount(column, minlength=around) > 1).mean())
     return found
 

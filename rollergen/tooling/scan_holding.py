@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from rollergen.shape.distance import Ints
 from rollergen.shape.outline import Floats
 from rollergen.spec.profile import Profile
@@ -33,10 +31,10 @@ def hold_places(
     }
     outer, inner = looks.get(OUTER), looks.get(CHAMBER)
     if outer is not None:
-        names = np.array(surfaces.outer.features)[outer.edge]
+        names = surfaces.outer.names(outer.edge)
         hold_diameters(readings, q[rows[OUTER]], outer, names, shapes[OUTER], surfaces, ends)
     if inner is not None and fitted.outer is not None and fitted.chambers is not None and surfaces.chambers:
-        names = np.array(surfaces.chambers.features)[inner.edge]
+        names = surfaces.chambers.names(inner.edge)
         hold_walls(
             readings,
             q[rows[CHAMBER]],

@@ -78,8 +78,9 @@ ALONGSIDE = 0.6  # cosine between the facing of a point and of the surface it is
 class Taken:
     """Everything read off one scan.
 
-    ``readings`` by feature; ``unseen`` says why others have none.  ``scales``: (across, error), (along, error) and
-    what the last rests on, None where not seen.  ``seen``: share of each surface.  ``rib_heights`` in mm, rib by rib;
+    ``readings`` by feature; ``unseen`` says why others have none.  ``across``, ``along``, ``bore_scale``: (measured over
+    nominal size, error), ``along`` with what it rests on, None where not seen.  ``seen``: share of each surface.
+    ``rib_heights`` in mm, rib by rib;
     ``runout`` of the body about the bore in mm; ``phases`` of bore and chambers in deg.
     ``stray``: share of what was seen of the part that fits no feature as measured, ``patches`` the largest such place
     of each surface, ``covered`` what share of each hole is closed at the ends, chambers with ``foam`` apart.
@@ -236,8 +237,7 @@ def _ribs(
     """Rib heights about the body's own axis, whether a rib is there or not."""
     if profile.ribs is None or fitted.outer is None or shape is None:
         return (None,) * (0 if profile.ribs is None else profile.ribs.count), None
-    outer, edge = points.kind == OUTER, points.plain.edge
-    names = np.array(surfaces.outer.features)[edge.clip(0, len(surfaces.outer.features) - 1)]
+    outer, names = points.kind == OUTER, surfaces.outer.names(points.plain.edge)
     about = on_axis(points.q, fitted.outer, surfaces.length / 2)
     tips, number = on_lands(about, points.facing, outer & points.sides, surfaces, turn_ratio)
     floors = outer & points.clear & (names == "body")
@@ -254,16 +254,15 @@ def _flanks(
     shape: Shape | None,
 ) -> None:
     """Ribs one by one take more points than the fit of all: those near a flank, as many as there are."""
-    features = np.array(surfaces.outer.features)
-    edge = points.plain.edge.clip(0, len(features) - 1)
-    rows = np.flatnonzero(points.clear & (points.kind == OUTER) & np.isin(features[edge], NEAR_A_FLANK))
+    near = np.isin(surfaces.outer.names(points.plain.edge), NEAR_A_FLANK)
+    rows = np.flatnonzero(points.clear & (points.kind == OUTER) & near)
     if fitted.outer is None or shape is None or len(rows) == 0:
         return
     rows = rows[every_nth(points.area[rows], FLANK_POINTS)]
     look = look_of(OUTER, points.q[rows], fitted, profile, surfaces.length / 2)[0]
     if look is not None:
         hold_flanks(
-            readings, points.q[rows], look, features[look.edge], fitted.outer, shape, profile, surfaces, ends,
+            readings, points.q[rows], look, surfaces.outer.names(look.edge), fitted.outer, shape, profile, surfaces, ends,
             facet=points.facet, round_grain=points.round_grain,
         )  # fmt: skip
 
@@ -276,7 +275,7 @@ def _runout(
     look = look_of(OUTER, q[rows[OUTER]], fitted, profile, surfaces.length / 2)[0]
     if look is None:
         return None
-    names = np.array(surfaces.outer.features)[look.edge]
+    names = surfaces.outer.names(look.edge)
     return runout_of(q[rows[OUTER]], names, fitted.outer, fitted.bore, surfaces, ends)
 
 
@@ -331,22 +330,3 @@ def _strays(
             counted += float(area[rows].sum())
             strays += float(area[rows][off].sum())
     return strays / counted if counted else 0.0, tuple(patch for patch in patches if patch is not None)
-
-
-def mirrored_profile(profile: Profile) -> Profile:
-    """The segment in a mirror: the other hand, flanks swapped, starts the other way round."""
-    ribs, chambers = profile.ribs, profile.chambers
-    change: dict[str, object] = {}
-    if ribs is not None:
-        change["ribs"] = ribs.model_copy(
-            update={
-                "hand": "left" if ribs.hand == "right" else "right",
-                "start": -ribs.start,
-                "flank_angle_ahead": ribs.flank_angle_behind,
-                "flank_angle_behind": ribs.flank_angle_ahead,
-            }
-        )
-    if chambers is not None:
-        foamed = tuple(chambers.count + 1 - number for number in chambers.foamed)
-        change["chambers"] = chambers.model_copy(update={"start": -chambers.start, "foamed": foamed})
-    return profile.model_copy(update=change)

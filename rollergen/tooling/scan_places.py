@@ -16,16 +16,17 @@ from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan_ends import Ends
 from rollergen.tooling.scan_readings import hub_wall_of
 from rollergen.tooling.scan_strays import Shape
-from rollergen.tooling.scan_surfaces import Look, Surfaces
+from rollergen.tooling.scan_surfaces import Look, Surfaces, direction_of
 from rollergen.tooling.section_fit import ChamberShape, Measured, bore_profile, chamber_shape
 
 LEAST_AT_PLACE = 12  # points
 AROUND, ALONG, THIRDS = 12, 5, 3  # places of a surface round and along; thirds of a rib or a wall
 SURELY = 3.0  # standard errors taken off before a place counts as further off than the mean
-MEDIAN = 1.2533  # standard error of a median over that of a mean
+MEDIAN = 1.2533  # standard error of a median over that of a mean, of normal errors: sqrt(pi / 2)
 LEAST_ON_RIB = 25
 LAND = 0.7  # of a tip land: points there are on no round
 STRAIGHT = 0.6  # cosine between facing and straight away from the axis
+ONE_RIB = "one of them is"
 RADIALLY = 0.9  # the same for the wall of a chamber
 
 
@@ -68,7 +69,7 @@ def hold_diameters(
     """
     form = shape.at(np.arctan2(q[:, 1], q[:, 0]), q[:, 2])
     row = slice_of(q, surfaces, ends, ALONG)
-    column = np.minimum(((np.arctan2(q[:, 1], q[:, 0]) / tau) % 1.0 * AROUND).astype(np.int64), AROUND - 1)
+    column = direction_of(np.arctan2(q[:, 1], q[:, 0]), AROUND)
     for key, feature, where, count in (
         ("body.diameter", "body", column, AROUND),
         ("tip diameter", "tip", look.number, surfaces.outer.count),
@@ -247,7 +248,7 @@ def hold_ribs(
     least, greatest = min(seen), max(seen)
     if over_thirds is not None:
         least, greatest = min(least, over_thirds[0]), max(greatest, over_thirds[1])
-    put_between(readings, "ribs.height", (least, greatest), where="one of them is")
+    put_between(readings, "ribs.height", (least, greatest), where=ONE_RIB)
 
 
 def put_between(

@@ -12,7 +12,7 @@ from rollergen.tooling.part_features import Reading
 from rollergen.tooling.scan_ends import LEAST_ON_SURFACE, Ends
 from rollergen.tooling.scan_places import ALONG, SURELY, places, slice_of
 from rollergen.tooling.scan_strays import on_axis, slow_change, waves_at
-from rollergen.tooling.scan_surfaces import Surfaces
+from rollergen.tooling.scan_surfaces import Surfaces, direction_of
 from rollergen.tooling.section_fit import Measured
 
 DIRECTIONS = 24  # in which the body is looked at
@@ -38,7 +38,7 @@ def runout_of(
     angle = np.arctan2(about[:, 1], about[:, 0])
     r = np.hypot(about[:, 0], about[:, 1]) - outer.value["radius"]
     row = slice_of(about, surfaces, ends, ALONG)
-    column = np.minimum(((angle / tau) % 1.0 * DIRECTIONS).astype(np.int64), DIRECTIONS - 1)
+    column = direction_of(angle, DIRECTIONS)
     place = row * DIRECTIONS + column
     seen = np.bincount(place, minlength=ALONG * DIRECTIONS).reshape(ALONG, DIRECTIONS) >= LEAST_IN_DIRECTION
     found, covariance = slow_change(_waves(angle, about[:, 2], half), r)

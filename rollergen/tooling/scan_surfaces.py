@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from math import pi, tau
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rollergen.shape.distance import INTERIOR, EdgeTable, Ints, edge_table, kept, nearest
 from rollergen.shape.outline import Floats, Outline, turned
@@ -37,6 +38,11 @@ class Ring:
     start: float
     twist: float
     side: float
+
+    def names(self, edge: Ints) -> NDArray[np.str_]:
+        """The feature of each row; one past the last is taken for the last."""
+        found: NDArray[np.str_] = np.array(self.features)[edge.clip(0, len(self.features) - 1)]
+        return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,6 +82,12 @@ class Surfaces:
             bore=replace(self.bore, start=self.bore.start + bore),
             chambers=None if inner is None else replace(inner, start=inner.start + chambers),
         )
+
+
+def direction_of(angle: Floats, count: int) -> Ints:
+    """Which of ``count`` equal sectors about the axis each angle (rad) lies in, the first from +x on."""
+    found: Ints = np.minimum(((angle / tau) % 1.0 * count).astype(np.int64), count - 1)
+    return found
 
 
 def surfaces_of(profile: Profile, section: Section) -> Surfaces:

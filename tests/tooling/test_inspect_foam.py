@@ -13,10 +13,10 @@ from scan_case import TEXT, profile_with
 from rollergen.shape.distance import signed_distance
 from rollergen.shape.section import section_of
 from rollergen.spec.profile import Profile
+from rollergen.tooling.inspecting import mirrored_profile
 from rollergen.tooling.scan_ends import End
 from rollergen.tooling.scan_fitted import Fitted
 from rollergen.tooling.scan_foam import Foam, behind_foam, foam_of, ways_it_lies
-from rollergen.tooling.scan_measuring import mirrored_profile
 from rollergen.tooling.scan_strays import covered_holes
 from rollergen.tooling.scan_surfaces import surfaces_of
 
