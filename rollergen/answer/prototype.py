@@ -204,13 +204,8 @@ def _planned(drawn: Drawn, asked: PrintAsked) -> Plan:
 
 def _made(drawn: Drawn, asked: PrintAsked, plan: Plan, *, lower: Callable[[], str]) -> Prototype:
     profile, printer, section, turn = drawn.profile, asked.printer, plan.section, plan.turn_per_mm
-    tip, length, over, seat, bore = (
-        profile.tip_radius * asked.scale,
-        plan.length,
-        plan.over,
-        plan.seat,
-        plan.bore,
-    )
+    tip, length, over = profile.tip_radius * asked.scale, plan.length, plan.over
+    seat, bore = plan.seat, plan.bore
     pieces = split(
         section, name=profile.name, colour=profile.compound.colour, turn_per_mm=turn, length=length, cuts=plan.cuts,
         seat=seat, joint=asked.joint, ends=plan.ends,

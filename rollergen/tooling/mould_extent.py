@@ -17,10 +17,7 @@ from rollergen.tooling.mould_body import Body
 from rollergen.tooling.pieces import chain_between
 
 WAYS = (0.0, pi / 2, pi, 3 * pi / 2)  # +x, +y, -x, -y
-STEPS, ZOOMS = (
-    33,
-    6,
-)  # heights of a row whose reach has no closed form, and how often the best is looked at closer
+STEPS, ZOOMS = 33, 6  # heights a reach without closed form is looked at, and how often closer about the best
 NEAR = 1e-9  # mm or rad
 
 

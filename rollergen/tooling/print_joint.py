@@ -33,9 +33,7 @@ CORNER = 1.0  # mm, least corner radius of a polygon round a round bore
 POLYGONS = (4, 5, 6, 8)
 MOST_PLAY = 5.0  # deg: a step that can turn further does not clock
 FINEST = 0.05  # mm, least clearance worth asking of a printer (common practice, no source)
-LONGEST_LEDGE = (
-    5.0  # mm, a level roof held at one side only: half of what bridges (common practice, no source)
-)
+LONGEST_LEDGE = 5.0  # mm, a level roof held at one side: half of what bridges (common practice, no source)
 SAME = 1e-9  # mm
 FLAT = ", one corner cut flat"
 PLAYS = (1.0, 2.0, 3.5, MOST_PLAY)  # deg, asked of a polygon one after the other
@@ -227,9 +225,7 @@ def _round_seat(section: Section, joint: Joint, body_radius: float, line: float)
             "--joint-rim", f"{joint.rim:g} mm: {at_least(least, itself=True)} ({LINES} lines) at least"
         )
 
-    under_roof = (
-        r + LONGEST_LEDGE - joint.around
-    )  # the corners' reach that leaves the widest ledge that prints
+    under_roof = r + LONGEST_LEDGE - joint.around  # how far corners reach under the widest ledge that prints
 
     def polygon(rim: float, most_play: float) -> Polygon | None:
         reach = min(free - (least if joint.rim else rim), under_roof)
